@@ -22,7 +22,7 @@ SIGNS: Mapping[str, tuple[str, str]] = {
 
 def called(state: Moment) -> str:
     """A state in a few words."""
-    return f"after {state.label}, {state.when[:MINUTE]}".removesuffix(", ") if state.label else OLDEST
+    return f'"{state.label}", {state.when[:MINUTE]}'.removesuffix(", ") if state.label else OLDEST
 
 
 def states(found: Sequence[Moment], here: int, width: int) -> list[Row]:
@@ -43,16 +43,18 @@ def states(found: Sequence[Moment], here: int, width: int) -> list[Row]:
 
 
 def effect(before: Assessed, after: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
-    """What leads from one assessment to another: what is changed in the rig, then findings that come and go."""
-    found = difference(before.index.rig, after.index.rig)
+    """What leads from one assessment to another: findings that come and go, then what is changed in the rig, long texts last."""
+    found = sorted(
+        difference(before.index.rig, after.index.rig), key=lambda change: len(str(change)) > 3 * width
+    )
     kinds = [change.kind for change in found]
     counts = ", ".join(f"{kinds.count(kind)} {kind}" for kind in SIGNS if kind in kinds)
     return [
-        heading(counts.capitalize() or "No differences."),
-        *(row for change in found for row in _change(change, width, glyphs)),
-        words(""),
         heading("Findings: + added, ~ changed, − gone"),
         *_findings(before.findings, after.findings, width, glyphs),
+        words(""),
+        heading(counts.capitalize() or "No differences."),
+        *(row for change in found for row in _change(change, width, glyphs)),
     ]
 
 

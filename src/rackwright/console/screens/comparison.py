@@ -18,7 +18,7 @@ from rackwright.model.rig import Rig
 class Comparison(FlowingPage):
     """What leads from another rig to this one. Gives True where each figure is to be shown as before and now."""
 
-    HINT = ("k show figures so", SCROLLS, "esc close")
+    HINT = ("k compare figures", SCROLLS, "esc close")
     BINDINGS = [Binding("k", "figures", "figures")]
 
     def action_figures(self) -> None:
