@@ -35,6 +35,7 @@ from rackwright.units.text_table import wrap
 
 if TYPE_CHECKING:
     from rackwright.papers.imported import Imported
+    from rackwright.store.spreadsheet.columns import Column
 
 IMPORT, EXPORT = "Import a spreadsheet", "Export a spreadsheet"
 CHOICES = (
@@ -150,13 +151,20 @@ def _rows(taken: "Imported", width: int) -> list[Row]:
         rows += [words(line, "warn") for line in wrap(told, width, "  ")]
     if used:
         rows += [
+            *([words("")] if rows else []),
             heading("Columns"),
-            *_sentences([f"{c.head}: {c.key.replace('_', ' ')}" for c in used], width),
+            *_sentences([", ".join(map(_meant, used))], width),
         ]
     if unused:
         rows += _sentences([f"Not used: {', '.join(unused)}."], width)
     none = ["None: the rig has all of it already."]
-    return [*rows, heading("Changes of this rig"), *_sentences(changes or none, width)]
+    return [*rows, words(""), heading("Changes of this rig"), *_sentences(changes or none, width)]
+
+
+def _meant(column: "Column") -> str:
+    """A column by its head, and what it is taken for where that says something else."""
+    key = column.key.replace("_", " ")
+    return column.head if column.head.lower() == key else f"{column.head} as {key}"
 
 
 def _into_own(editor: Editor, sheet: Sheet) -> None:
