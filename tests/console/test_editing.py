@@ -717,18 +717,26 @@ async def test_an_amplifier_goes_where_it_brings_no_warning_and_the_form_says_wh
         assert "R1-5: not wired; R1-6: not wired" in hand.words
 
 
-async def test_a_form_for_several_cabinets_says_that_all_of_them_are_on_one_side() -> None:
+async def test_a_form_for_several_cabinets_says_on_which_side_each_is_and_adds_one_on_each() -> None:
     async with opened(preset="small-room", size=(80, 24)) as hand:
         await hand.find("TOP-R1")
         await hand.add("cabinet")
+        await hand.field("id")
+        await hand.write("OUT-L")
         await hand.field("side")
-        await hand.choose("right")
-        assert "All on the" not in hand.words
+        await hand.choose("left")
         await hand.field("times")
         await hand.write("2")
-        assert "All on the right:" in hand.words
+        assert "OUT-L left; OUT-L2 left" in hand.words
+        await hand.field("side")
+        await hand.choose("each")
+        assert "OUT-L left; OUT-L2 left; OUT-R right; OUT-R2 right" in hand.words
         await hand.press("enter")
-        assert [each.side for each in hand.rig.cabinets][-2:] == ["right", "right"]
+        assert "OUT-L and 3 more are added." in hand.words
+        new = {each.id: each.side for each in hand.rig.cabinets[-4:]}
+        assert new == {"OUT-L": "left", "OUT-L2": "left", "OUT-R": "right", "OUT-R2": "right"}
+        await hand.press("u")
+        assert not new.keys() & {each.id for each in hand.rig.cabinets}
 
 
 async def test_a_circuit_that_is_chosen_for_several_new_amplifiers_is_for_all_of_them() -> None:

@@ -213,13 +213,13 @@ class Editor:
 
         def done(values: Mapping[str, Any] | None) -> None:
             if values is not None:
-                place = None if stays else sheet.leads_to(values)
+                place, was = None if stays else sheet.leads_to(values), self.session.rig
                 if not self.make(sheet.called(values), lambda rig: sheet.make(rig, values), place):
                     return
                 if sheet.adds and place and self.session.exists(place):
                     self.host.go_to(place, added=True)
-                    times = values.get("times") or len(values.get("lengths", "1"))
-                    self.say(_added(place, times, place in self.session.assessment.index.cabinets))
+                    many = len(edits.things(self.session.rig)) - len(edits.things(was))
+                    self.say(_added(place, many, place in self.session.assessment.index.cabinets))
 
         from rackwright.console.widgets.form import Form
 

@@ -24,7 +24,7 @@ from rackwright.model.rig import Rig
 from rackwright.units import Frequency
 
 _TIMES = Whole("times", "How many like this", 1, 99)
-
+_EACH_SIDE = Option("each side", "one left, one right, as D makes it")
 
 _BEGIN = {
     "rack": "name",
@@ -98,6 +98,9 @@ class Sheets:
         def make(rig: Rig, given: Values) -> Rig:
             """A circuit that somebody chose is for all that are added; the one proposed goes on to those with the fewest on them."""
             made = sheet.make(rig, given)
+            if kind == "cabinet" and given["side"] == _EACH_SIDE.value:
+                new = [each.id for each in made.cabinets if each.id not in self.index.cabinets]
+                return edits.to_other_side(made, new)[0]
             if kind != "amplifier" or given["circuit"] == follows["circuit"](given):
                 return made
             new = [each.id for each in made.amplifiers() if each.id not in self.index.amplifiers]
@@ -160,8 +163,8 @@ class Sheets:
         return next((name for code, name in _ABOUT.items() if code in codes and name in names), "")
 
     def _told_of_several(self, edited: Rig) -> str:
-        """What drives each of several new sockets; which circuits several new amplifiers go on, where not on one; that several new
-        cabinets are all on one side."""
+        """What drives each of several new sockets; which circuits several new amplifiers go on, where not on one; on which
+        side each of several new cabinets is."""
         sockets = [each for each in edited.sockets() if each.id not in self.index.sockets]
         amplifiers = [each for each in edited.amplifiers() if each.id not in self.index.amplifiers]
         if len(sockets) > 1:
@@ -169,9 +172,8 @@ class Sheets:
         if len({each.circuit for each in amplifiers}) > 1:
             return "; ".join(f"{each.id} on {each.circuit or 'no circuit'}" for each in amplifiers)
         cabinets = [each for each in edited.cabinets if each.id not in self.index.cabinets]
-        if len(cabinets) > 1 and (side := cabinets[0].side):
-            names = ", ".join(each.id for each in cabinets)
-            return f"All on the {side}: {names}. For one on each side add one, then press D."
+        if len(cabinets) > 1 and any(each.side for each in cabinets):
+            return "; ".join(f"{each.id} {each.side}" for each in cabinets)
         return ""
 
     def _driven(self, socket: Socket) -> str:
@@ -303,7 +305,18 @@ class Sheets:
         loudspeakers = self.options.models(self.options.known.loudspeakers)
         others = Known("cabinet", [name for name in self.index.cabinets if name != cabinet.id])
         fields = asked(Cabinet, model=loudspeakers, wiring=self.options.wirings, links_to=others)
-        return self._thing("cabinet", cabinet, fields, new)
+        if not new:
+            return self._thing("cabinet", cabinet, fields, new)
+        (side,) = asked(Cabinet, "side")
+        assert isinstance(side, Choice)
+        side = replace(side, options=lambda given, of=side.options: (*of(given), _EACH_SIDE))
+        fields = tuple(side if each.name == "side" else each for each in fields)
+
+        def build(item: Cabinet, given: Values) -> Cabinet:
+            own = edits.side_told(item.id) or "left" if given["side"] == _EACH_SIDE.value else given["side"]
+            return replace(item, side=own)
+
+        return self._thing("cabinet", cabinet, fields, new, special={"side": cabinet.side}, build=build)
 
     def _circuit(self, circuit: Circuit, new: bool = False) -> Sheet:
         names = () if self.whole_mains else ("id", "phase", "breaker", "curve")

@@ -33,8 +33,8 @@ from rackwright.model.edits.edits import (
     without_equipment,
 )
 from rackwright.model.edits.references import Dependent, InUse, dependents
-from rackwright.model.edits.sharing import EditError
-from rackwright.model.edits.sides import on_side_of, to_other_side
+from rackwright.model.edits.sharing import EditError, things
+from rackwright.model.edits.sides import on_side_of, side_told, to_other_side
 
 __all__ = [
     "Dependent",
@@ -60,6 +60,8 @@ __all__ = [
     "refuse_new_breach",
     "remove",
     "remove_all",
+    "side_told",
+    "things",
     "to_other_side",
     "unchecked",
     "units_from",

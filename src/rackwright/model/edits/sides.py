@@ -182,14 +182,14 @@ def _moved(pattern: re.Pattern[str], text: str) -> str:
 
 def on_side_of(cabinet: Cabinet, name: str) -> Cabinet:
     """The cabinet, its side and position those of the other side where `name` tells that and its own id this one."""
-    own, other = map(_side_told, (cabinet.id, name))
+    own, other = map(side_told, (cabinet.id, name))
     if not own or not other or own == other:
         return cabinet
     position = _moved(_LEFT if own == "left" else _RIGHT, cabinet.position)
     return replace(cabinet, side=other if cabinet.side else "", position=position)
 
 
-def _side_told(name: str) -> Side:
+def side_told(name: str) -> Side:
     """The side that an id tells: `left` by `TOP-L1`; nothing where it tells none, or both."""
     left, right = (bool(each.search(name)) and not _COUNTED.match(name) for each in (_LEFT, _RIGHT))
     return "" if left == right else "left" if left else "right"
