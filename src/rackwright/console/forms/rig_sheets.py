@@ -24,7 +24,7 @@ from rackwright.model.rig import Rig
 from rackwright.units import Frequency
 
 _TIMES = Whole("times", "How many like this", 1, 99)
-_EACH_SIDE = Option("each side", "one left, one right, as D makes it")
+_EACH_SIDE = Option("each side", "one left, one right")
 
 _BEGIN = {
     "rack": "name",
