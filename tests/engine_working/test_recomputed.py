@@ -197,9 +197,9 @@ def written_out(step: Step) -> Callable[..., float]:
     text = NUMBER.sub(lambda m: f"n[{next(count)}]" + ("**2" if m[2] == "V²" else ""), text)
     text = re.sub(r"(n\[\d+\]) ∠ (−?n\[\d+\])°", r"polar(\1, \2)", text)
     text = re.sub(
-        r"polar\([^)]*\)(?: ∥ polar\([^)]*\))+", lambda m: f"parallel({m[0].replace(' ∥', ',')})", text
+        r"polar\([^)]*\)(?: ‖ polar\([^)]*\))+", lambda m: f"parallel({m[0].replace(' ‖', ',')})", text
     )
-    text = re.sub(r"n\[\d+\](?: ∥ n\[\d+\])+", lambda m: f"parallel({m[0].replace(' ∥', ',')})", text)
+    text = re.sub(r"n\[\d+\](?: ‖ n\[\d+\])+", lambda m: f"parallel({m[0].replace(' ‖', ',')})", text)
     text = text.replace("·", "*").replace("−", "-").replace("√", "sqrt")
     known = {"lg": math.log10, "sqrt": math.sqrt, "parallel": parallel, "max": max, "inf": math.inf}
     known |= {"polar": polar, "j": 1j, "π": math.pi}

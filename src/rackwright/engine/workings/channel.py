@@ -14,7 +14,7 @@ from rackwright.units import floored, reading
 
 
 def _parallel(loads: list[float]) -> str:
-    return " ∥ ".join(reading(load, "Ω") for load in loads)
+    return " ‖ ".join(reading(load, "Ω") for load in loads)
 
 
 def _load_nominal(part: Part) -> list[Step]:

@@ -59,7 +59,7 @@ class Network:
     @property
     def together(self) -> str:
         """The runs in parallel, as printed."""
-        return " ∥ ".join(polar(z, "Ω") for z in self.roots)
+        return " ‖ ".join(polar(z, "Ω") for z in self.roots)
 
     def _section(self, section: Section) -> complex:
         z = loudspeaker.impedance_at(section, self.frequency, self.bare)
@@ -108,7 +108,7 @@ class Network:
         behind = 1 / sum([1 / z for z in loads])
         own = complex(run.node.resistance, 2 * math.pi * self.frequency * run.node.inductance)
         self.behind[id(run)], self.seen[id(run)] = behind, behind + own
-        printed = " ∥ ".join(polar(z, "Ω") for z in loads)
+        printed = " ‖ ".join(polar(z, "Ω") for z in loads)
         self.steps.append(
             Step(
                 f"Seen into {run.line.id}",
