@@ -22,9 +22,7 @@ from rackwright.units.wording import ranged, some
 MOST_NAMES = 3
 """Told one by one in a column."""
 STATE = 7
-"""Cells for how a thing stands: `failed`, a severity, `no feed`."""
-FAILED = 6
-"""Cells for the same where it is `failed` or a severity."""
+"""Cells for how a thing stands: `failed`, a severity, `unused`."""
 _CHANNEL = (Column("Drives", drop=1), Column("Load", right=True), Column("Headroom", right=True))
 _FEED = (
     Column("Band"),
@@ -60,10 +58,10 @@ def _tables(assessment: Assessed, glyphs: Glyphs) -> list[Table]:
         )
     if rig.circuits:
         circuits = (_circuit(circuit, assessment, marks) for circuit in rig.circuits)
-        tables.append(Table("Circuits", _CIRCUIT, circuits, glyphs, FAILED))
+        tables.append(Table("Circuits", _CIRCUIT, circuits, glyphs, STATE))
     if len(phases := assessment.index.used_phases) > 1:
         lines = (_phase(phase, assessment, marks) for phase in sorted(phases))
-        tables.append(Table("Phases", _PHASE, lines, glyphs, FAILED))
+        tables.append(Table("Phases", _PHASE, lines, glyphs, STATE))
     return tables
 
 
