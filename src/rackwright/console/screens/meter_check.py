@@ -58,13 +58,15 @@ TYPED = frozenset("0123456789.,oOlLkKmMrRΩ")
 NOT_TESTED = "–"
 VERDICT = 11
 """Cells for `as expected`."""
+MOST = (12, 4, 14, 9, 14, 10, 8, 10)
+"""Cells of the columns before the verdict, at most."""
 
 STYLES = {"not tested": "", "wrong": "stop", "not proved": "warn", "drifted": "warn", "as expected": "ok"}
 
 NEXT: dict[Tick, Tick] = {"": "yes", "yes": "no", "no": ""}
 """What a tick becomes at the next press."""
 
-RIGHT, OTHER, NOBODY = "yes: a driver of this pole pair", "no: another driver, or none", "–: not tested"
+RIGHT, OTHER, NOBODY = "yes:", "no:", "–:"
 """Answers that no id of a cabinet can be taken for."""
 
 TOLD = 7
@@ -118,24 +120,32 @@ class MeterCheck(RigTable):
     def rows(self, width: int) -> Sequence[Row]:
         if not self.found:
             return [words("There is no line to check yet.", "dim")]
-        name = min(max(4, *(len(item.test.line) for item in self.found)), 12)
-        to = min(max(2, *(len(item.test.to) for item in self.found)), 14)
-        heads = ("Line", "Pair", "To", "Expected", "Limits", "Reading", "Pol", "Heard")
-        shown = max(len("Reading"), *(len(self._shown(item)) for item in self.found))
-        sizes = [name, 4, to, 9, 14, min(shown, 10), 3, 5]
+        cells = [self._cells(item) for item in self.found]
+        heads = ["Line", "Pair", "To", "Expected", "Limits", "Reading", "Polarity", "Heard"]
+        longest = [max(map(len, column)) for column in zip(*cells, strict=True)]
+
+        def sized() -> list[int]:
+            return [
+                min(most, max(len(head), size)) for head, size, most in zip(heads, longest, MOST, strict=True)
+            ]
+
+        if gap_in(width, sum(sized()) + VERDICT, len(heads) + 1) == 1:
+            heads[heads.index("Polarity")] = "Pol"
+        sizes = sized()
         for optional in ("Limits", "Expected"):  # both are told of the row under the cursor
             if width - sum(sizes) - len(sizes) < VERDICT:
-                sizes[heads.index(optional)] = -1
+                sizes[heads.index(optional)] = 0
         taken = [size for size in sizes if size > 0]
         gap = gap_in(width, sum(taken) + VERDICT, len(taken) + 1)
         sizes.append(width - sum(taken) - gap * len(taken))
         head = in_columns((*heads, "Verdict"), sizes, self.glyphs, gap)
-        return [titles(head), *(self._row(item, sizes, gap) for item in self.found)]
+        rows = zip(self.found, cells, strict=True)
+        return [titles(head), *(self._row(item, each, sizes, gap) for item, each in rows)]
 
-    def _row(self, item: Checked, sizes: Sequence[int], gap: int) -> Row:
+    def _cells(self, item: Checked) -> tuple[str, ...]:
         test, kept = item.test, item.reading
         polarity, heard = (kept.polarity, " ".join(kept.heard_from) or kept.heard) if kept else ("", "")
-        cells: tuple[str, ...] = (
+        return (
             test.line,
             str(test.pair),
             test.to,
@@ -145,12 +155,14 @@ class MeterCheck(RigTable):
             polarity or NOT_TESTED,
             heard or NOT_TESTED,
         )
+
+    def _row(self, item: Checked, cells: Sequence[str], sizes: Sequence[int], gap: int) -> Row:
         *sizes, rest = sizes
         text = in_columns(cells, sizes, self.glyphs, gap)
         verdict = "test again" if item.earlier is not None else item.verdict
         if not verdict and item.sweep is not None:
             verdict = "sweep only"
-        return Row(((text + " " * gap, ""), (_phrases(verdict, rest), STYLES[item.status])), test.id)
+        return Row(((text + " " * gap, ""), (_phrases(verdict, rest), STYLES[item.status])), item.test.id)
 
     def _shown(self, item: Checked) -> str:
         """What the meter showed, or what is being typed of it."""
@@ -273,10 +285,10 @@ class MeterCheck(RigTable):
         test, index = item.test, self.session.assessment.index
         others = [name for name in index.cabinets if (name,) != test.cabinets]
         options = [
-            Option(RIGHT, " ".join(test.sections)),
-            Option(OTHER, ""),
+            Option(RIGHT, f"a driver of this pole pair, {' '.join(test.sections)}"),
+            Option(OTHER, "another driver, or none"),
             *(Option(name, index.cabinets[name].position) for name in others),
-            Option(NOBODY, ""),
+            Option(NOBODY, "not tested"),
         ]
 
         def done(value: str | None) -> None:
