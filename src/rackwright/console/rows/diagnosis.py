@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from rackwright.console.rows.row import Row, cut, fit, titles, words
+from rackwright.console.rows.row import Row, cut, fit, gap_in, in_columns, titles, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import diagnosis, recovery
 from rackwright.engine.diagnosis import OUTCOMES, SIDES, AnswerError, Diagnosis, Suspect, Table
@@ -15,8 +15,8 @@ STYLES = {"plays": "ok", "silent": "stop"}
 UNKNOWN = "–"
 ANSWER = 10
 """Cells of an answer, where there is room."""
-SHARE, CAUSE, KIND, ALONG = 6, 19, 21, 16
-"""Cells of a cause's columns."""
+SHARE, CAUSE, KIND, ALONG = 6, 18, 21, 16
+"""Cells of a cause's columns, at most where others need the rest."""
 NAMES_IN_A_SPLIT = 4
 
 
@@ -61,7 +61,9 @@ def heard(
     """
     room = max((len(each.place) + each.indent for each in asked), default=8)
     told = max((len(answers.get(each.place, UNKNOWN)) for each in asked), default=0) + 1
+    told = max(told, len("Heard ") * heads)
     noted = max((len(each.note) for each in asked), default=0)
+    room += room + 2 + ANSWER + noted < width
     answered = min(ANSWER, max(told, width - room - 1 - noted))
     rows = [titles(f"{'Place':<{room}} {fit('Heard', answered)}What"[:width])] if heads else []
     rows += [
@@ -115,21 +117,30 @@ def causes(told: Diagnosis, groups: Sequence[Sequence[Suspect]], width: int, gly
     if not told.suspects:
         return _said(f"Nothing that fails alone or in a pair does all of this. {told.doubt}", width)
     names = [_names(group) for group in groups]
-    name = min(max(len("cause"), *map(len, names)) + 1, max(CAUSE, width - SHARE - KIND - ALONG - 2))
-    rows = [words(part, "warn") for part in wrap(told.doubt, width)] if told.doubt else []
-    rows += [titles(f"{'Likely':>{SHARE}} {fit('Cause', name)}{fit('What', KIND + 1)}Affects"[:width])]
-    rest = width - SHARE - 1 - name - KIND - 1
+    kinds = [", ".join(group[0].kinds) for group in groups]
     along = [_along(group[0].at, len(group) > 1) for group in groups]
-    if any(len(each) > rest for each in along):
+    name, kind, most = (
+        max(map(len, column)) for column in (("Cause", *names), ("What", *kinds), ("Affects", *along))
+    )
+    name = min(name, max(CAUSE, width - SHARE - KIND - ALONG - 3))
+    kind = min(kind, max(KIND, width - SHARE - name - ALONG - 3))
+    gap = gap_in(width, SHARE + name + kind + most, 4)
+    rest = width - SHARE - name - kind - 3 * gap
+    if most > rest:
         along = [f"{len(group[0].at)}" for group in groups]
+    sizes, between = (name, kind, rest), " " * gap
+    rows = [words(part, "warn") for part in wrap(told.doubt, width)] if told.doubt else []
+    rows += [
+        titles(f"{'Likely':>{SHARE}}{between}{in_columns(('Cause', 'What', 'Affects'), sizes, glyphs, gap)}")
+    ]
     for number, group in enumerate(groups):
-        suspect = group[0]
+        share = glyphs.spelt(diagnosis.likely(sum(each.share for each in group)))
         rows.append(
             Row(
                 (
-                    (f"{glyphs.spelt(diagnosis.likely(sum(e.share for e in group))):>{SHARE}} ", "dim"),
-                    (cut(names[number], name - 1, glyphs) + " ", "head"),
-                    (fit(", ".join(suspect.kinds), KIND) + " ", ""),
+                    (f"{share:>{SHARE}}{between}", "dim"),
+                    (cut(names[number], name, glyphs) + between, "head"),
+                    (cut(kinds[number], kind, glyphs) + between, ""),
                     (cut(along[number], rest, glyphs), "dim"),
                 ),
                 str(number),
