@@ -20,8 +20,8 @@ from rackwright.units.wording import few, so_many
 WHEN = ("Before", "Failed", "After")
 MOST = (6, 3, 2, 1)
 """Names in a title, as many as fit."""
-TIME, SILENT, LEVEL, ROLE = 8, 8, 5, 18
-"""Cells of what stands beside a plan's first move, the last of them at most where the moves need the rest."""
+ROLE, MOVE = 18, 24
+"""Cells of what a plan is shown as, at most where the moves need the rest; under so many for the move it stands below that."""
 
 
 def plans(found: Recovery, width: int) -> list[Row]:
@@ -32,27 +32,38 @@ def plans(found: Recovery, width: int) -> list[Row]:
     named, shown_as = "First move", "Shown as"
     longest = max(len(each) for each in (named, *(plan.opening for plan in found.plans)))
     role = max(len(each) for each in (shown_as, *(", ".join(plan.roles) for plan in found.plans)))
-    rest = width - TIME - SILENT - LEVEL - 5
+    cells = [_figures(plan) for plan in found.plans]
+    heads = ("Time", "Silent", LEVEL_HEAD)
+    sizes = [2 + max(map(len, column)) for column in zip(heads, *cells, strict=True)]
+    rest = width - sum(sizes) - 5
     role = min(role, max(ROLE, rest - longest))
-    room = min(rest - role, longest)
-    head = f"{'Time':>{TIME}}{'Silent':>{SILENT}}{LEVEL_HEAD:>{LEVEL}}"
-    rows = [titles(f"   {fit(named, room)}{head}  {shown_as}")]
-    for number, plan in enumerate(found.plans):
-        level = plan.criteria.level
-        figures = (
-            f"{plan.seconds:.0f} s" if plan.moves else "–",
-            f"{len(plan.silent)}",
-            f"−{level:g}" if level else "0",
-        )
-        cells = "".join(f"{cell:>{size}}" for cell, size in zip(figures, (TIME, SILENT, LEVEL), strict=True))
+    below = rest - role < MOVE
+    room = min(rest + 1 if below else rest - role, longest)
+    head = "".join(f"{each:>{size}}" for each, size in zip(heads, sizes, strict=True))
+    rows = [titles(f"   {fit(named, room)}{head}{'' if below else f'  {shown_as}'}")]
+    for number, (plan, figures) in enumerate(zip(found.plans, cells, strict=True)):
+        beside = "".join(f"{each:>{size}}" for each, size in zip(figures, sizes, strict=True))
         style = "ok" if plan.full else "warn" if plan.silent else ""
-        told, roles = wrap(plan.opening, room), wrap(", ".join(plan.roles), role)
-        for line, (move, why) in enumerate(zip_longest(told, roles, fillvalue="")):
-            lead = f"{number + 1}. " if line == 0 else "   "
-            beside = cells if line == 0 else " " * len(cells)
-            parts = ((lead, "head"), (fit(move, room), ""), (beside, style), (f"  {why}", "dim"))
-            rows.append(Row(parts, str(number), selectable=line == 0))
+        told, why = [(part, "") for part in wrap(plan.opening, room)], ", ".join(plan.roles)
+        if below:
+            lines = [[part] for part in (*told, *((part, "dim") for part in wrap(why, width - 4)))]
+            lines[0].append((beside, style))
+        else:
+            roles = [(f"  {part}", "dim") for part in wrap(why, role)]
+            lines = [list(parts) for parts in zip_longest(told, [(beside, style)], roles, fillvalue=("", ""))]
+        for line, parts in enumerate(lines):
+            widths = (room, len(beside), 0)[: len(parts)]
+            filled = ((text.ljust(size), look) for (text, look), size in zip(parts, widths, strict=True))
+            lead = (f"{number + 1}. " if line == 0 else "   ", "head")
+            rows.append(Row((lead, *filled), str(number), selectable=line == 0))
     return rows
+
+
+def _figures(plan: Plan) -> tuple[str, str, str]:
+    """What a plan takes, what stays silent with it, and by how much it is quieter."""
+    level = plan.criteria.level
+    time = f"{plan.seconds:.0f} s" if plan.moves else "–"
+    return time, f"{len(plan.silent)}", f"−{level:g}" if level else "0"
 
 
 class _Line(NamedTuple):
@@ -67,12 +78,12 @@ def comparison(found: Recovery, plan: Proposal, width: int, glyphs: Glyphs) -> l
     """What the failure did and what the plan makes of it, figure by figure, and what is near a limit then."""
     lines = list(_lines(found, plan))
     cells = [tuple(map(glyphs.spelt, line.cells)) for line in lines]  # ASCII takes more of them
-    column = 2 + max(len(cell) for row in (WHEN, *cells) for cell in row)
-    room = min(width - 3 * column, max(len(line.label) for line in lines))
-    rows = [titles(" " * room + "".join(f"{name:>{column}}" for name in WHEN))]
+    sizes = [2 + max(map(len, column)) for column in zip(WHEN, *cells, strict=True)]
+    room = min(width - sum(sizes), max(len(line.label) for line in lines))
+    rows = [titles(" " * room + "".join(f"{name:>{size}}" for name, size in zip(WHEN, sizes, strict=True)))]
     for line, figures in zip(lines, cells, strict=True):
         *above, label = wrapped(line.label, room, glyphs)
-        before, broken, after = (f"{cell:>{column}}" for cell in figures)
+        before, broken, after = (f"{cell:>{size}}" for cell, size in zip(figures, sizes, strict=True))
         rows += map(words, above)
         rows.append(
             Row(((f"{label:<{room}}", ""), (before, "dim"), (broken, ""), (after, line.style or "head")))
@@ -82,6 +93,7 @@ def comparison(found: Recovery, plan: Proposal, width: int, glyphs: Glyphs) -> l
         first, *rest = wrap(finding.sentence, width - 5)
         rows.append(Row(((f"{finding.severity} ", finding.severity), (first, ""))))
         rows += [words(f"     {part}") for part in rest]
+    rows += [words("")] if plan.near else []
     rows += [words(part, "dim") for part in wrap(found.unsearched, width)]
     return rows
 
@@ -146,7 +158,7 @@ def _damping(found: Recovery, plan: Proposal) -> Iterator[_Line]:
         ]
         cells.append(reading(min(factors), "") if factors else "–")
     if cells[0] != "–":
-        yield _Line("Lowest damping there", (cells[0], cells[1], cells[2]), "warn" if plan.damping else "ok")
+        yield _Line("Lowest damping", (cells[0], cells[1], cells[2]), "warn" if plan.damping else "ok")
 
 
 def _load(assessment: Assessed) -> str:
