@@ -8,7 +8,7 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine.recovery import LEVEL_HEAD, Rehearsal, Rehearsed
 from rackwright.units.text_table import wrap
 
-KIND, NAME, TIME, SILENT, LEVEL = 10, 22, 7, 7, 5
+KIND, NAME, TIME, SILENT, LEVEL = 10, 21, 7, 7, 5
 """Cells of the columns before the first move, of the name where there is little room for it."""
 MOVE = 12
 """Cells below which a first move says nothing: it is left to the plan."""
@@ -27,7 +27,7 @@ def failures(found: Rehearsal, width: int, glyphs: Glyphs) -> list[Row]:
     name = max((len(_name(each)) for each in found.failures), default=0)
     moves = max((len(each.plan.opening) for each in found.failures), default=0)
     name = min(name, max(NAME, width - KIND - 1 - len(numbers) - 2 - moves))
-    room = width - KIND - 1 - name - len(numbers) - 2
+    room = width - KIND - 1 - name - len(numbers) - 3  # one before the scroll bar
     rows = [titles(f"{'Fails':<{KIND}} {'':<{name}}{numbers}{'  First move' if room >= MOVE else ''}")]
     rows += [_failure(failure, name, room, glyphs) for failure in found.failures]
     rows += [words(""), heading("What would help before the show, most first")]

@@ -25,12 +25,15 @@ MOMENT = 1.0
 """s from one painting of how far it is to the next: over a slow link each costs as much as a key."""
 
 OPEN = Command("enter", "edit", "plan", "Show the plan and its steps", "Table", in_show=True)
+HELPS = Command(
+    "end", "edge(1)", "what would help", "Go to what would help before the show", "Table", in_show=True
+)
 
 
 class RehearsalTable(TableScreen):
     """What fails in a table, the worst first; enter shows the plan."""
 
-    KEYS = (OPEN, BACK, HELP)
+    KEYS = (OPEN, HELPS, BACK, HELP)
     BINDINGS = bindings(KEYS)
 
     def __init__(self, editor: Editor) -> None:
