@@ -7,6 +7,7 @@ from typing import get_args
 import pytest
 from msgspec.structs import replace
 
+from rackwright.console.widgets.dialog import Picker
 from rackwright.console.widgets.form import Form
 from rackwright.engine.assess import assess
 from rackwright.model import edits
@@ -224,6 +225,59 @@ async def test_a_new_cabinets_id_says_what_it_is_in_the_rigs_own_pattern(first: 
                 await hand.write(first)
             await hand.press("enter")
         assert [cabinet.id for cabinet in hand.rig.cabinets] == ids
+
+
+async def test_a_new_cabinet_of_another_model_stands_where_its_id_says_not_where_the_last_one_does() -> None:
+    async with opened(size=(80, 24)) as hand:
+        await hand.press("n")
+        await hand.add("cabinet")
+        form = hand.screen
+        assert isinstance(form, Form)
+        await hand.choose("top-passive")
+        await hand.fill(None, "TOP-L")
+        assert form.text_of("side") == "left"
+        for field, typed in (("side", "right"), ("depth", "back"), ("access", "flown")):
+            await hand.field(field)
+            await hand.choose(typed)
+        await hand.field("position")
+        await hand.write("over the right wing")
+        await hand.press("enter")
+        await hand.add("cabinet")
+        form = hand.screen
+        assert isinstance(form, Form)
+        fields = ("id", "side", "position", "depth", "access")
+        before = [form.text_of(field) for field in fields]
+        assert before[1:] == ["right", "over the right wing", "back", "flown"]
+        await hand.choose("mon")
+        assert [form.text_of(field) for field in (*fields, "role")] == [
+            "MON-1",
+            "",
+            "",
+            "",
+            "ground",
+            "monitor",
+        ]
+        await hand.field("id")
+        await hand.write("MON-L")
+        assert form.text_of("side") == "left"
+        await hand.field("model")
+        await hand.choose("top-passive")
+        assert [form.text_of(field) for field in fields[2:]] == before[2:]
+
+
+async def test_a_loudspeaker_model_is_found_by_what_it_is_for() -> None:
+    async with opened(size=(80, 24)) as hand:
+        await hand.press("n")
+        await hand.add("cabinet")
+        form = hand.screen
+        assert isinstance(form, Form)
+        for typed, named in (("monitor", "wedge"), ("mon", "wedge"), ("audience", "top")):
+            await hand.burst(*typed)
+            shown = hand.screen
+            assert isinstance(shown, Picker)
+            assert any(named in option.value for option in shown.shown)
+            assert ("sub-double-18" in [option.value for option in shown.shown]) is (typed == "audience")
+            await hand.press("escape")
 
 
 async def go_to_row(hand: Hand, place: str) -> None:

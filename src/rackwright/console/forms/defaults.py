@@ -8,22 +8,18 @@ from typing import Any
 from msgspec.structs import replace
 
 from rackwright.console.forms.options import Options
+from rackwright.console.forms.purpose import called, role_of
 from rackwright.console.related import kind_of
 from rackwright.console.widgets.fields import Values
 from rackwright.engine.assess import assess
 from rackwright.model import edits
-from rackwright.model.equipment import LoudspeakerModel
-from rackwright.model.lines import Cabinet, Line, Role
+from rackwright.model.lines import Cabinet, Line
 from rackwright.model.mains import Board, Circuit, Load
 from rackwright.model.racks import Amplifier, Feed, Rack, Socket
 from rackwright.units import Current
 
 MOST_TRIED = 6
 """Circuits that a new amplifier is tried on, one by one."""
-ROLES: dict[str, Role] = {"wedge": "monitor", "monitor": "monitor", "fill": "fill", "delay": "delay"}
-"""Words by which a loudspeaker model says what it is for."""
-CALLED = {"sub": "SUB", "top": "TOP", "wedge": "MON", "monitor": "MON", "fill": "FILL", "delay": "DELAY"}
-"""What cabinets are called of models that say these words (common practice, no source)."""
 ADDABLE = {
     "rack": "a rack to put amplifiers and sockets in",
     "amplifier": "into the selected rack",
@@ -115,13 +111,15 @@ def likely(options: Options, kind: str, thing: Any, near: str) -> dict[str, Call
                 **{f"feed{first + 1}": partial(_of_the_first, first) for first in range(0, most, 2)},
             }
         case "cabinet":
-            roles = {each.id: _role_of(each) for each in options.known.loudspeakers}
+            like = cache(partial(_like_cabinet, options, thing))
+            roles = {each.id: role_of(each) for each in options.known.loudspeakers}
             roles |= {each.model: each.role for each in (*options.rig.cabinets, thing)}
             return {
+                **{each: partial(_as_like, like, each) for each in ("wiring", "priority", "depth", "access")},
                 "role": lambda given: roles.get(given["model"], "audience"),
                 "id": lambda given: _cabinet_id(options, thing, given["model"]),
-                "side": lambda given: edits.on_side_of(thing, given["id"]).side,
-                "position": lambda given: edits.on_side_of(thing, given["id"]).position,
+                "side": lambda given: _side(like(given["model"]), given["id"]),
+                "position": lambda given: edits.on_side_of(like(given["model"]), given["id"]).position,
             }
         case "line":
             return {
@@ -137,13 +135,22 @@ def _of_the_first(first: int, given: Values) -> str:
     return given[f"feed{first}"] if dual else ""
 
 
-def _role_of(model: LoudspeakerModel) -> Role:
-    """What a model is for, where its id or name says so."""
-    return next((ROLES[word] for word in _said(model) if word in ROLES), "audience")
+def _like_cabinet(options: Options, new: Cabinet, model: str) -> Cabinet:
+    """What a new cabinet of that model is like: the one proposed where it is of it, else the last of it; else nothing there is."""
+    cabinets = options.rig.cabinets
+    if cabinets and new.model == model:
+        return new
+    last = next((each for each in reversed(cabinets) if each.model == model), None)
+    return edits.working(last) if last else Cabinet(id="", model=model)
 
 
-def _said(model: LoudspeakerModel) -> list[str]:
-    return re.findall("[a-z]+", f"{model.id} {model.name}".lower())
+def _side(like: Cabinet, name: str) -> str:
+    """The side of a new cabinet of that id: as it tells; where it is like one, and tells none, of that."""
+    return edits.on_side_of(like, name).side if like.id else edits.side_told(name)
+
+
+def _as_like(like: Callable[[str], Cabinet], field: str, given: Values) -> str:
+    return str(getattr(like(given["model"]), field) or "")
 
 
 def _cabinet_id(options: Options, new: Cabinet, model: str) -> str:
@@ -152,7 +159,7 @@ def _cabinet_id(options: Options, new: Cabinet, model: str) -> str:
     if new.model == model and rig.cabinets:
         return new.id
     known = next(each for each in options.known.loudspeakers if each.id == model)
-    kind = next((CALLED[word] for word in _said(known) if word in CALLED), "CAB")
+    kind = called(known)
     alike = [each.id for each in rig.cabinets if each.model == model]
     alike = alike or [
         each.id for each in rig.cabinets if re.match(rf"{kind}(?![a-z])", each.id, re.IGNORECASE)
@@ -161,7 +168,7 @@ def _cabinet_id(options: Options, new: Cabinet, model: str) -> str:
         return edits.next_id(rig, alike[-1])
     pattern = re.fullmatch(r"[A-Za-z]+([-_]?)(L?)(\d*)", rig.cabinets[0].id) if rig.cabinets else None
     between, left, number = pattern.groups() if pattern else ("", "", "")
-    side = left if _role_of(known) == "audience" else ""
+    side = left if role_of(known) == "audience" else ""
     return _free(options, f"{kind}{between}{side}{'' if side and not number else '1'.zfill(len(number))}")
 
 

@@ -5,6 +5,7 @@ from collections.abc import Callable, Collection, Sequence
 
 from msgspec import Struct
 
+from rackwright.console.forms.purpose import searched
 from rackwright.console.rows.tables import described
 from rackwright.console.widgets.fields import Option, Values
 from rackwright.engine.assess import Assessed
@@ -36,7 +37,7 @@ class Options:
 
     def models(self, entries: Sequence[EquipmentEntry]) -> Callable[[Values], Sequence[Option]]:
         """Equipment entries of a kind, each with what it is chosen by, then its name."""
-        options = tuple(Option(entry.id, described(entry)) for entry in entries)
+        options = tuple(Option(entry.id, described(entry), searched(entry)) for entry in entries)
         return lambda _values: options
 
     def feeds(self) -> Callable[[Values], Sequence[Option]]:

@@ -13,6 +13,7 @@ from msgspec.structs import replace
 
 from rackwright.console.editor import Editor
 from rackwright.console.forms.equipment_sheets import sentences, sheet
+from rackwright.console.forms.purpose import searched
 from rackwright.console.forms.sheet import Sheet
 from rackwright.console.keymap import Command
 from rackwright.console.rows import tables as view
@@ -288,7 +289,7 @@ class RigEquipment(EntryTable):
                     place,
                 )
 
-        options = [Option(value, view.described(entry)) for value, entry in offered.items()]
+        options = [Option(value, view.described(entry), searched(entry)) for value, entry in offered.items()]
         self.app.push_screen(Picker("Copy what from the library?", options, self.glyphs), picked)
 
     def action_keep(self) -> None:

@@ -437,11 +437,14 @@ class Form(Dialog):
         return [self.text_of(name) for name in self.boxes]
 
     def _offer(self, cause: str = "") -> None:
-        """Have each field offer and propose what suits the others, of which the one called `cause` changed.
+        """Have each field offer and propose what suits the others, of which the one called `cause` changed."""
+        if self._proposed_anew(cause):  # what is chosen may rest on that: a side on an id
+            self._proposed_anew(cause)
+        self._fit()
 
-        Choices first: what is proposed elsewhere rests on them.
-        """
-        texts = {name: self.text_of(name) for name in self.boxes}
+    def _proposed_anew(self, cause: str) -> bool:
+        """Whether other text is proposed now. Choices first: what is proposed elsewhere rests on them."""
+        texts, anew = {name: self.text_of(name) for name in self.boxes}, False
         for field in sorted(self.fields, key=lambda field: not isinstance(field, Choice)):
             box = self.boxes[field.name]
             if isinstance(box, ChoiceBox):
@@ -451,9 +454,9 @@ class Form(Dialog):
             elif isinstance(box, LineBox) and field.likely is not None and box.value == box.proposed:
                 likely = field.likely(texts)
                 if likely != box.value:
-                    box.value, box.proposed, box.follows = likely, likely, cause
+                    box.value, box.proposed, box.follows, anew = likely, likely, cause, True
             texts[field.name] = self.text_of(field.name)
-        self._fit()
+        return anew
 
     def values(self) -> dict[str, Any]:
         """Every field's value. Raises FieldError with the first field that can't be read."""
