@@ -30,7 +30,7 @@ STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
         "an amplifier of one's own",
         (
             "t", "my", "enter", "a", "own-2ch", "down", "down", "2", "down", "2", "down",
-            "900@8, 1500@4", "down", "down", "down", "400", "enter", "escape",
+            "900@8, 1500@4", "down", "down", "400", "enter", "escape",
         ),
     ),
     (

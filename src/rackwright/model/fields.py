@@ -71,11 +71,16 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
             example="3600 W at 8 ohm",
             empty="not stated: calculated from the line above",
         ),
+        "damping_factor": Field("Damping factor", use="damping", example="400 at 8 ohm", heads="damping, df"),
+        "gain": Field("Gain", use="limiters", example="32 dB", heads="voltage gain", assumed="32 dB"),
+        "terminals": Field(
+            "Output terminals",
+            heads="output terminals",
+            words=("contacts can be touched", "contacts covered"),
+        ),
         "open_voltage": Field(
             "Open-circuit voltage", example="105 V", empty="from the ratings", heads="open circuit voltage"
         ),
-        "damping_factor": Field("Damping factor", use="damping", example="400 at 8 ohm", heads="damping, df"),
-        "gain": Field("Gain", use="limiters", example="32 dB", heads="voltage gain", assumed="32 dB"),
         "idle_power": Field(
             "Power when idle",
             use="circuits",
@@ -97,11 +102,6 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         ),
         "inrush": Field(
             "Inrush current", use="switching on", example="45 A", heads="inrush current", assumed="60 A"
-        ),
-        "terminals": Field(
-            "Output terminals",
-            heads="output terminals",
-            words=("contacts can be touched", "contacts covered"),
         ),
         "max_current": Field("Highest current, terminal", use="safe current", heads=_CURRENT, assumed="20 A"),
         "weight": Field("Weight", use="racks", heads="mass", assumed="12 kg/unit"),
