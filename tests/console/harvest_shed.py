@@ -54,9 +54,8 @@ STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("five lines from sockets", ("c", "tab", "12, 18, 20, 20, 10", "enter")),
     ("a line from monitor to monitor", ("end", "c", "enter", "5", "enter")),
     ("limiters as advised", ("/feed", "tab", "l", "escape")),
-    ("a name", ("t", "set", "enter", "Harvest Shed", "enter")),
-    ("a preset", ("P", "down", "down", NOTES, "enter")),
-    ("saved", ("s", "enter")),
+    ("saved, which names it", ("s", "ctrl+u", "Harvest Shed", "enter")),
+    ("a preset, which saves the notes, too", ("P", "down", "down", NOTES, "enter")),
 )  # fmt: skip
 
 

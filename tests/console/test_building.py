@@ -65,7 +65,7 @@ async def test_harvest_shed_is_built_in_400_keys_saved_kept_as_a_preset_and_open
         assert {*own.assumed} == {*get_args(Assumable)}
         assert all(feed.limiter_rms and feed.limiter_peak for feed in rig.feeds)
 
-        assert rig_file.load("harvest-shed.toml") == rig
+        assert rig_file.load("Harvest Shed.toml") == rig
         assert "unsaved" not in hand.foot
         kept = tomllib.loads((own_home / "presets" / "harvest-shed.toml").read_text("utf-8"))
         assert kept["name"] == "Harvest Shed"

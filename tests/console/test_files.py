@@ -81,7 +81,11 @@ async def test_a_new_rig_asks_for_its_name_and_adds_the_ending(own_home: Path) -
         await hand.press("enter")
         assert hand.session.path == Path("saturday.toml")
         assert rig_file.load("saturday.toml") == hand.rig
-    assert [item.name for item in recent.recent()] == ["New rig"]
+        assert hand.rig.name == "Saturday"
+        assert "The rig is called Saturday now; u undoes that." in hand.words
+        await hand.press("u")
+        assert hand.rig.name == "New rig"
+    assert [item.name for item in recent.recent()] == ["Saturday"]
 
 
 async def test_another_name_leaves_the_first_file_as_it_was(friday: Path) -> None:
@@ -166,18 +170,17 @@ async def test_a_preset_of_a_rig_that_nobody_named_is_called_as_its_file_or_as_w
     own_home: Path,
 ) -> None:
     async with opened() as hand:
-        await hand.burst("n", "S")
+        await hand.burst("n", "P")
+        await hand.write("Barn 2")
+        assert "Offered as barn-2: Barn 2" in hand.words
+        await hand.press("enter")
+        assert rig_file.load(own_home / "presets" / "barn-2.toml").name == "Barn 2"
+        await hand.press("S")
         await hand.write("harvest-shed")
         await hand.press("enter", "P")
         assert "Offered as harvest-shed: Harvest shed" in hand.words
         await hand.press("enter")
         assert rig_file.load(own_home / "presets" / "harvest-shed.toml").name == "Harvest shed"
-        await hand.press("P")
-        await hand.field("name")
-        await hand.write("Barn 2")
-        assert "Offered as barn-2: Barn 2" in hand.words
-        await hand.press("enter")
-        assert rig_file.load(own_home / "presets" / "barn-2.toml").name == "Barn 2"
 
 
 async def test_notes_typed_for_a_preset_are_the_open_rigs_too_and_can_be_undone(own_home: Path) -> None:

@@ -114,13 +114,21 @@ def save_as(editor: Editor, then: Callable[[], None] | None = None) -> None:
 
 
 def _write(editor: Editor, path: Path | None, then: Callable[[], None] | None) -> None:
+    """A rig that nobody has named gets the name that it is first saved under."""
+    session, named = editor.session, ""
+    free = not session.edit_locked and not session.held_by
+    if path is not None and session.path is None and session.rig.name == document.UNNAMED and free:
+        name = path.stem.replace("-", " ")
+        name = name[:1].upper() + name[1:]
+        if editor.make(f"name the rig {name}", lambda rig: change_settings(rig, name=name)):
+            named = f" The rig is called {name} now; u undoes that."
     try:
         said = editor.document.save(path)
     except SaveError as error:
         editor.say(str(error), "bold red")
         return
     editor.host.redraw()
-    editor.say(said)
+    editor.say(said + named)
     if then is not None:
         then()
 
