@@ -76,8 +76,8 @@ def test_a_good_box_fits(room: Rig, noise: float) -> None:
         ({"fb": math.inf}, "look for a blocked port"),
         ({"ql": 1.2}, "look for a leak"),
         ({"fb": 30.0}, "the dip between the peaks, fb, is at"),
-        ({"fs": 60.0}, "over ±10%"),
-        ({"qms": 2.0}, "over ±25%"),
+        ({"fs": 60.0}, "over ±10 %"),
+        ({"qms": 2.0}, "over ±25 %"),
     ],
 )
 def test_what_direct_current_can_t_find_is_found(room: Rig, other: dict[str, float], words: str) -> None:

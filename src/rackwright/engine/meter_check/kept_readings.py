@@ -21,6 +21,7 @@ from rackwright.model.index import Index
 from rackwright.model.night import MINUTE
 from rackwright.model.readings import FormerReading, Reading, ohms_of
 from rackwright.units import QuantityError, Temperature, reading
+from rackwright.units.formatting import whole_percent
 
 STEADY = 0.02
 """How far a good line's resistance comes from what it was, temperatures apart: ±2 %. Common practice, no source."""
@@ -131,7 +132,7 @@ class Checked(Struct, frozen=True):
         day = kept.last.when[:MINUTE] if kept is not None and kept.last is not None else ""
         return (
             f"reads {reading(abs(more), 'Ω')} {'more' if more > 0 else 'less'} than it should by the reading of "
-            f"{day or 'last time'}, over ±{STEADY:.0%} and the meter's tolerance",
+            f"{day or 'last time'}, over ±{whole_percent(STEADY)} and the meter's tolerance",
             f"{look} and measure again",
         )
 

@@ -19,6 +19,7 @@ from rackwright.engine.meter_check.meter import PairTest, runs_behind
 from rackwright.model.equipment import Section
 from rackwright.model.index import Index
 from rackwright.units import reading
+from rackwright.units.formatting import whole_percent
 
 Sweep: TypeAlias = Sequence[tuple[float, float, float]]
 """Hz, Ω, degrees, in the order of frequency."""
@@ -216,4 +217,6 @@ def _off(what: str, unit: str, found: float, expected: float, share: float, hint
     """What to tell of a figure; empty within its share of what is expected."""
     if abs(found - expected) <= share * expected:
         return ""
-    return f"{what} {reading(found, unit)}, over ±{share:.0%} from {reading(expected, unit)}: {hint}"
+    return (
+        f"{what} {reading(found, unit)}, over ±{whole_percent(share)} from {reading(expected, unit)}: {hint}"
+    )
