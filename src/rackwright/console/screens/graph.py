@@ -348,7 +348,7 @@ def framed(
     """The legend and what is said are cut where they leave the plot no more than `LOW` of the lines."""
     above = [heading(line) for line in wrapped(title, width, glyphs)]
     below = _flowing(legend, width, glyphs)
-    below += [words(text, "dim") for text in wrapped(said, width, glyphs)] if said else []
+    below += [words(text) for text in wrapped(said, width, glyphs)] if said else []
     most = max(height - len(above) - LOW, height // 4, 1)
     if len(below) > most:
         *parts, (text, style) = below[most - 1].parts
