@@ -5,11 +5,14 @@ import itertools
 from rackwright.console.rows import recovery
 from rackwright.console.rows.row import Row, cut, heading, titles, words
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.engine.recovery import LEVEL_HEAD, Rehearsal, Rehearsed
+from rackwright.engine.assess import Assessed
+from rackwright.engine.recovery import LEVEL_HEAD, Rehearsal, Rehearsed, as_called
 from rackwright.units.text_table import wrap
 
-KIND, NAME, TIME, SILENT, LEVEL = 10, 21, 7, 7, 5
+KIND, NAME, TIME, SILENT, LEVEL = 9, 21, 7, 7, 5
 """Cells of the columns before the first move, of the name where there is little room for it."""
+NAMES = 24
+"""Names at most of what is silent."""
 MOVE = 12
 """Cells below which a first move says nothing: it is left to the plan."""
 
@@ -55,10 +58,10 @@ def _failure(failure: Rehearsed, name: int, room: int, glyphs: Glyphs) -> Row:
     )
 
 
-def told(failure: Rehearsed, width: int) -> list[Row]:
+def told(failure: Rehearsed, before: Assessed, width: int) -> list[Row]:
     """What one failure takes along, what the best plan for it costs, and its steps."""
     sure = "No plan of the moves searched is better." if failure.proven else "A better plan may exist."
-    lost = f"Silent at first: {', '.join(failure.lost)}."
+    lost = f"Silent at first: {as_called(before, failure.lost, NAMES)}."
     like = [f"Interchangeable with it: {', '.join(failure.like)}."] if failure.like else []
     rows = [words(part) for sentence in (lost, *like, sure) for part in wrap(sentence, width, "  ")]
     return [

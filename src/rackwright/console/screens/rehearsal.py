@@ -45,6 +45,7 @@ class RehearsalTable(TableScreen):
     def on_mount(self) -> None:
         super().on_mount()
         rig, prior = self.session.rig, self.session.assessment
+        self.before = prior
 
         def work() -> Rehearsal | None:
             last: Rehearsal | None = None
@@ -95,4 +96,6 @@ class RehearsalTable(TableScreen):
         failure = next((each for each in failures if each.name == self.place), None)
         if failure is not None:
             title = f"If {failure.kind} {failure.name} fails"
-            self.app.push_screen(FlowingPage(title, lambda width: view.told(failure, width), self.glyphs))
+            self.app.push_screen(
+                FlowingPage(title, lambda width: view.told(failure, self.before, width), self.glyphs)
+            )
