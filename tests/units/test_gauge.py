@@ -56,7 +56,7 @@ def test_two_and_a_half_square_millimetres_is_thirteen_or_fourteen_gauge_and_now
     """ASTM B258: 14 AWG is 2.08 mm², 13 AWG 2.62 mm², and 10 AWG twice as much, 5.26 mm²."""
     size = ConductorSize.parse("2.5 mm2")
     assert neighbours(size.value) == (14, 13)
-    assert size.equivalent() == "between 14 AWG and 13 AWG"
+    assert size.equivalent() == "14 to 13 AWG"
     assert gauge_area(14) < size.value < gauge_area(13)
     assert gauge_area(10) / size.value > 2
 
@@ -68,8 +68,8 @@ def test_two_and_a_half_square_millimetres_is_thirteen_or_fourteen_gauge_and_now
         ("12 AWG", "3.31 mm²"),
         ("4/0 AWG", "107 mm²"),
         ("5.26 mm2", "as 10 AWG"),
-        ("4 mm2", "between 12 AWG and 11 AWG"),
-        ("35 mm2", "between 2 AWG and 1 AWG"),
+        ("4 mm2", "12 to 11 AWG"),
+        ("35 mm2", "2 to 1 AWG"),
     ],
 )
 def test_the_same_size_in_the_other_system(text, equivalent):

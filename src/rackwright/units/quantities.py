@@ -88,13 +88,13 @@ class ConductorSize(Quantity, frozen=True, gc=False):
         return QuantityError(wrong, cls.forms())
 
     def equivalent(self) -> str:
-        """The same size in the other system, by area: `3.31 mm²`, or `between 14 AWG and 13 AWG`."""
+        """The same size in the other system, by area: `3.31 mm²`, or `14 to 13 AWG`."""
         if self.gauge is not None:
             return f"{self.value * 1e6:.3g} mm²"
         thinner, thicker = neighbours(self.value)
         if thinner == thicker:
             return f"as {gauge_name(thinner)}" if 0.995 < gauge_area(thinner) / self.value < 1.005 else ""
-        return f"between {gauge_name(thinner)} and {gauge_name(thicker)}"
+        return f"{gauge_name(thinner).removesuffix(' AWG')} to {gauge_name(thicker)}"
 
 
 def _gauge_number(digits: str) -> int:
