@@ -295,7 +295,7 @@ async def test_what_is_built_in_is_marked_and_stays() -> None:
         await open_table(pilot, LIBRARY)
         await press(pilot, "delete")
         assert "only entries of your own" in said(app.screen)
-        assert "built in (demo)" in rows_of(app.screen)[1]
+        assert "Amplifiers, built in (demo)" in rows_of(app.screen)[0]
         assert not own_file().exists()
 
 
@@ -413,7 +413,7 @@ async def test_an_entry_of_the_rig_is_edited_with_undo_and_the_library_is_not() 
         await open_table(pilot, IN_RIG)
         assert isinstance(app.screen, RigEquipment)
         name = before.equipment.amplifiers[0].id
-        assert "as built in" in rows_of(app.screen)[1]
+        assert "Amplifiers, as built in" in rows_of(app.screen)[0]
         await press(pilot, "enter")
         await fill(pilot, None, None, None, "700 W at 8 ohm")
         await press(pilot, "enter")

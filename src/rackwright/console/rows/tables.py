@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from rackwright.console.rows.racks import Marks
-from rackwright.console.rows.row import Row, cut, gap_in, heading, in_columns, words
+from rackwright.console.rows.row import Row, cut, gap_in, in_columns, words
 from rackwright.console.rows.row import titles as named
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine.assess import Assessed
@@ -210,13 +210,18 @@ def equipment(
     glyphs: Glyphs,
     used: Mapping[tuple[str, str], int] | None = None,
 ) -> list[Row]:
-    """Entries kind after kind, each with its figures and its origin; with `used`, how many things of the rig use it."""
+    """Entries kind after kind, each with its figures and its origin; with `used`, how many things of the rig use it.
+
+    An origin that all of a kind have is told once, beside the heading.
+    """
     rows: list[Row] = []
     name = _names(known)
     for kind in EQUIPMENT_KINDS:
         rows += [words("")] if rows else []
-        rows.append(heading(kind.capitalize()))
         here = [item for item in known if item.kind == kind]
+        origins = {item.origin for item in here}
+        shared = f", {origins.pop()}" if len(origins) == 1 else ""
+        rows.append(Row(((kind.capitalize(), "head"), (shared, "dim")), selectable=False))
         rows += list(_entries(here, name, width, glyphs, used)) or [words("  none", "dim")]
     return rows
 
@@ -233,8 +238,9 @@ def _entries(
     used: Mapping[tuple[str, str], int] | None,
 ) -> Iterator[Row]:
     """Entries of a kind, their ids in `name` cells where that cuts no figure."""
-    origin = _widest("", (item.origin for item in known))
-    use = 10 if used is not None else 0
+    mixed = len({item.origin for item in known}) > 1
+    origin = _widest("", (item.origin for item in known if mixed))
+    use = 11 if used is not None else 0
     told = _aligned([figures_of(item.entry).split("  ") for item in known])
     figures = _widest("", told, width)
     if name + figures > width - origin - use - 4:
@@ -247,13 +253,13 @@ def _entries(
         if item.entry.name and rest >= len(text) + 2 + len(item.entry.name) // 2:
             text = f"{text}  {item.entry.name}"
         count = (used or {}).get((item.kind, item.entry.id), 0)
-        uses = cut(f"{count:>2} in use" if count else "unused", use, glyphs)
+        uses = cut(f"{count:>3} in use" if count else "    unused", use, glyphs)
         yield Row(
             (
                 (f" {cut(item.entry.id, name, glyphs)}  ", "head" if item.origin == MINE else ""),
                 (cut(text, rest, glyphs) + " ", ""),
                 (uses, "" if count else "dim"),
-                (cut(item.origin, origin, glyphs), "note" if item.origin == MINE else "dim"),
+                (item.origin if mixed else "", "note" if item.origin == MINE else "dim"),
             ),
             item.place,
         )
