@@ -43,7 +43,7 @@ ADD = editing("a", "add", "add", "Add one")
 DUPLICATE = editing("d", "duplicate", "duplicate", "Add a copy of what the cursor is on")
 ALIKE = editing("d", "duplicate", "duplicate", "Add one like what the cursor is on, in a form")
 TAKE_OUT = editing("delete", "remove", "remove", "Remove it from the list", shown_key="del")
-TAKE_OWN = editing("m", "take_own", "mine", "Copy your own list in stock.toml into the rig")
+TAKE_OWN = editing("m", "take_own", "copy mine", "Copy your own list in stock.toml into the rig")
 REMOVE = editing("delete", "remove", "remove", "Remove it; lists what depends on it first", shown_key="del")
 
 
