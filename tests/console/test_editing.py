@@ -632,8 +632,8 @@ async def test_a_refused_enter_says_which_fields_and_those_needed_are_marked() -
         await hand.press("t")
         await hand.pick("my")
         await hand.press("a")
-        assert "Channels *                     such as 2            needed" in hand.text
-        assert "Gain                           assumed 32 dB        used for limiters" in hand.text
+        assert "Channels *                     such as 2             needed" in hand.text
+        assert "Gain                           assumed 32 dB         used for limiters" in hand.text
         assert "Name *" not in hand.text
         assert "yellow" not in colours(hand, "needed"), "nobody has had the time to fill it in"
         await hand.press("enter")

@@ -182,7 +182,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
     mains.Supply: {
         "voltage": Field("Supply, phase to neutral"),
         "frequency": Field("Supply frequency"),
-        "rules": Field("Mains rules"),
+        "rules": Field("Mains rules", words=("IEC rules", "North American rules")),
         "phases": Field("Phases"),
         "generator": Field("Generator rating, if any", empty="not set"),
         "generator_power_factor": Field("Its power factor, rated", 0.1, 1, "0.8"),

@@ -273,7 +273,7 @@ class Parts(Field):
     def read(self, value: Any) -> Any:
         """The parts themselves. Raises FieldError where there is none."""
         if not value:
-            raise FieldError(f"none yet: press space, then a to add a {self.noun}")
+            raise FieldError("space, then a adds one")
         return self.whole(value)
 
     def write(self, value: Any) -> Any:

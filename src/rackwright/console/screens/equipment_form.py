@@ -62,7 +62,7 @@ class PartsBox(Widget, can_focus=True):
 class EquipmentForm(Form):
     """The form of an equipment entry or of a part of one. Leaving it asks where something was typed."""
 
-    CSS = "EquipmentForm PartsBox { width: 22; height: 1; }"
+    CSS = "EquipmentForm PartsBox { width: 23; height: 1; }"
 
     def __init__(
         self,

@@ -117,7 +117,8 @@ class ChoiceBox(Widget, can_focus=True):
             told, style = f'none with "{self.amiss}": press space', "yellow"
         room = self.size.width - len(value) - 2
         if len(self.glyphs.spelt(told)) > room:  # whole words of it
-            told = f"{[*wrapped(told, max(1, room - 4), self.glyphs), ''][0]} …"
+            more = self.glyphs.spelt(" …")
+            told = f"{[*wrapped(told, max(1, room - len(more)), self.glyphs), ''][0]}{more}"
         told = cut(f"  {told}", max(0, room + 2), self.glyphs).rstrip()
         return Text.assemble((value, look), (told, style), no_wrap=True)
 
