@@ -76,6 +76,7 @@ async def test_a_new_rig_asks_for_its_name_and_adds_the_ending(own_home: Path) -
         await hand.add("rack")
         await hand.press("enter", "s")
         assert isinstance(hand.screen, Prompt)
+        assert "Save as, which names the rig, too" in hand.words
         assert "new-rig.toml" in hand.words
         await hand.write("saturday")
         await hand.press("enter")

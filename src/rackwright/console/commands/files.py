@@ -110,14 +110,20 @@ def save_as(editor: Editor, then: Callable[[], None] | None = None) -> None:
         else:
             unless_there(editor, path, lambda: _write(editor, path, then))
 
-    ask_for_file(editor, "Save as", named, "my-rig.toml", proposed)
+    title = "Save as, which names the rig, too" if _nameless(session) else "Save as"
+    ask_for_file(editor, title, named, "my-rig.toml", proposed)
+
+
+def _nameless(session: Session) -> bool:
+    """Whether nobody has named the rig, and somebody may."""
+    free = session.path is None and not session.edit_locked and not session.held_by
+    return free and session.rig.name == document.UNNAMED
 
 
 def _write(editor: Editor, path: Path | None, then: Callable[[], None] | None) -> None:
     """A rig that nobody has named gets the name that it is first saved under."""
     session, named = editor.session, ""
-    free = not session.edit_locked and not session.held_by
-    if path is not None and session.path is None and session.rig.name == document.UNNAMED and free:
+    if path is not None and _nameless(session):
         name = path.stem.replace("-", " ")
         name = name[:1].upper() + name[1:]
         if editor.make(f"name the rig {name}", lambda rig: change_settings(rig, name=name)):
