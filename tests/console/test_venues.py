@@ -3,6 +3,7 @@
 import re
 
 from rackwright.console.widgets.pane import Pane
+from rackwright.engine.assess import assess
 from rackwright.model.venue import join, split
 from rackwright.store import venues
 from shipped import preset
@@ -33,6 +34,15 @@ async def test_a_rig_is_taken_to_a_venue_after_a_look_at_what_changes_and_back()
         assert "has the facts of Tannery already" in hand.words
         await hand.press("u")
         assert hand.rig is before
+
+
+async def test_what_a_venue_brings_is_told_to_its_last_word() -> None:
+    async with opened(preset="outdoor-stage", size=(80, 200)) as hand:
+        await choose_venue(hand, "tannery")
+        there = join(hand.rig, venues.load("tannery")).rig
+        warned = [each for each in assess(there).findings if each.at == "P2" and each.severity == "warn"]
+        assert max(len(each.message) for each in warned) > 80
+        assert all(each.message in hand.words for each in warned)
 
 
 async def test_what_a_venue_was_is_kept_with_notes_and_never_written_over_unasked() -> None:

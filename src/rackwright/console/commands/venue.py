@@ -159,10 +159,10 @@ def _remember(editor: Editor, facts: VenueFacts, name: str) -> None:
 
 
 def _consequence(editor: Editor, facts: VenueFacts, there: Rig, width: int) -> list[Row]:
-    from rackwright.console.rows.consequence import foreseen
+    from rackwright.console.rows.history import findings
 
     before = editor.session.assessment
-    found = foreseen(before.findings, assess(there, before).findings)
+    found = findings(before.findings, assess(there, before).findings, width, editor.glyphs)
     unmatched = join(editor.session.rig, facts).unmatched
     told = (
         ("No match", unmatched or ("Everything matches.",)),

@@ -51,16 +51,17 @@ def effect(before: Assessed, after: Assessed, width: int, glyphs: Glyphs) -> lis
     counts = ", ".join(f"{kinds.count(kind)} {kind}" for kind in SIGNS if kind in kinds)
     return [
         heading("Findings: + added, ~ changed, − gone"),
-        *_findings(before.findings, after.findings, width, glyphs),
+        *findings(before.findings, after.findings, width, glyphs),
         words(""),
         heading(counts.capitalize() or "No differences."),
         *(row for change in found for row in _change(change, width, glyphs)),
     ]
 
 
-def _findings(
+def findings(
     before: Sequence[Finding], after: Sequence[Finding], width: int, glyphs: Glyphs
 ) -> Iterator[Row]:
+    """What findings come, change and go, each in as many lines as it takes."""
     for row in foreseen(before, after):
         (sign, style), *told = row.parts if len(row.parts) > 1 else (("", ""), *row.parts)
         text = "".join(text for text, _ in told)
