@@ -221,6 +221,14 @@ async def test_reversing_what_nothing_drives_says_so() -> None:
         assert hand.rig == rig
 
 
+async def test_the_plans_tell_their_own_keys() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        await hand.find("A9.1")
+        await hand.press("f", "f", "?")
+        assert "Take this plan" in hand.words
+        assert "Edit what is selected" not in hand.words
+
+
 async def test_a_key_typed_ahead_of_the_plans_that_they_do_not_know_is_told_there() -> None:
     async with opened(preset="hall", size=(80, 24)) as hand:
         await hand.find("A9.1")

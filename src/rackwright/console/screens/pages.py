@@ -302,7 +302,8 @@ def help_page(glyphs: Glyphs) -> Page:
 
 def keys_of(title: str, commands: Iterable[Command], glyphs: Glyphs) -> Page:
     """The keys of one screen."""
-    keys = [*((each.key_words, each.help) for each in commands), ARROWS]
+    keys = [(each.key_words, each.help) for each in commands]
+    keys += [] if any("up" in key.split() for key, _ in keys) else [ARROWS]
     return FlowingPage(f"Keys: {title}", lambda width: list(_keys(keys, width, glyphs)), glyphs)
 
 

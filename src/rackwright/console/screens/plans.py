@@ -19,7 +19,7 @@ from rackwright.console.keymap import Command
 from rackwright.console.rows import recovery as view
 from rackwright.console.rows.row import Row, heading, words
 from rackwright.console.screens.night_list import ListTable
-from rackwright.console.screens.pages import help_page
+from rackwright.console.screens.pages import keys_of
 from rackwright.console.screens.table import BACK, HELP
 from rackwright.console.widgets import status
 from rackwright.console.widgets.pane import Pane
@@ -49,7 +49,15 @@ TAKE = Command(
     in_show=True,
     edits=True,
 )
-CHOOSE = Command("up", "step", "compare", "Go from plan to plan", "Plans", in_show=True, shown_key="up down")
+CHOOSE = Command(
+    "up",
+    "step",
+    "compare",
+    "Go from plan to plan; its number goes to one",
+    "Plans",
+    in_show=True,
+    shown_key="up down",
+)
 ROLL = Command(
     "pagedown", "roll", "scroll", "Scroll what the plan does", "Plans", in_show=True, shown_key="page up down"
 )
@@ -269,7 +277,7 @@ class Plans(ConsoleScreen[None]):
                 editor.say(LEFT.format(listed(recovery.named(editor.session.rig, names))))
 
     def action_help(self) -> None:
-        self.app.push_screen(help_page(self.glyphs))
+        self.app.push_screen(keys_of("Plans", self.KEYS, self.glyphs))
 
     def action_back(self) -> None:
         """Leave the plans; what failed stays marked."""
