@@ -48,6 +48,13 @@ async def test_the_next_test_asks_what_it_showed_and_the_causes_follow() -> None
         assert failed(hand.rig) == ("TOP-R1.high=shorted",)
 
 
+async def test_every_answer_of_a_long_question_is_seen_in_a_low_window() -> None:
+    async with opened(preset="hall", size=(60, 16)) as hand:
+        await listening(hand, "TOP-R1", "s", "n", "p", "n")
+        assert "swap the plugs" in hand.words
+        assert "4 both play esc close" in hand.words
+
+
 async def test_plans_hold_whichever_it_is_once_few_are_left() -> None:
     async with opened(preset="small-room", size=(80, 24)) as hand:
         await listening(hand, "TOP-R1.high", "s", "n", "p", "n", "q", "n", "4")

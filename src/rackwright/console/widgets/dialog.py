@@ -328,6 +328,10 @@ class Picker(Dialog):
         self.action_pick()
 
 
+AROUND_TEXT = 4
+"""Lines of a question besides its text and its answers: the frame, the line between, the one for escape."""
+
+
 class Question(Dialog):
     """Ask with a key for each answer. Gives the answer's key, None where it was left."""
 
@@ -337,10 +341,16 @@ class Question(Dialog):
 
     def compose(self) -> ComposeResult:
         with Box():
-            yield Static(Text(self.glyphs.spelt(self.text)))
+            with VerticalScroll():
+                yield Static(Text(self.glyphs.spelt(self.text)))
             yield Label("")
             for key, told in (*self.answers, ("esc", "close")):
                 yield Label(Text.assemble((f" {key:^3} ", "reverse"), f" {told}"))
+
+    def on_resize(self, event: Resize) -> None:
+        """Leave room for every answer: a text that is longer scrolls."""
+        room = event.size.height - AROUND_TEXT - len(self.answers)
+        self.query_one(VerticalScroll).styles.max_height = max(3, room)
 
     def on_key(self, event: Key) -> None:
         if event.character and event.character in [key for key, _ in self.answers]:
