@@ -45,6 +45,20 @@ async def test_what_a_venue_brings_is_told_to_its_last_word() -> None:
         assert all(each.message in hand.words for each in warned)
 
 
+async def test_notes_take_more_lines_as_they_are_typed_where_the_window_has_them() -> None:
+    for height, seen in ((24, False), (60, True)):
+        async with opened(preset="small-room", size=(140, height)) as hand:
+            await hand.press("V")
+            await hand.pick("close")
+            await hand.fill("Mill", None)
+            for number in range(8):
+                await hand.type(f"note {number}")
+                await hand.press("ctrl+j")
+            await hand.press("down")
+            assert ("note 0" in hand.text) == seen
+            assert "note 7" in hand.text
+
+
 async def test_what_a_venue_was_is_kept_with_notes_and_never_written_over_unasked() -> None:
     async with opened(preset="small-room") as hand:
         await hand.press("V")

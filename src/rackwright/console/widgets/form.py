@@ -342,7 +342,8 @@ class Form(Dialog):
             with FieldList(id="fields", can_focus=False):
                 for field in self.fields:
                     must = field.needed and not self._first(field)
-                    with Line(f"{field.label} *" if must else field.label, _kind(field), self.glyphs):
+                    line = Line(f"{field.label} *" if must else field.label, _kind(field), self.glyphs)
+                    with line.set_class(bool(self._first(field)), "filled"):
                         yield self._box(field)
             yield Static("", id="whole", markup=False)
             yield Static("", id="consequence")
@@ -472,7 +473,12 @@ class Form(Dialog):
             self._offer(next((field.label for field, now, before in pairs if now != before), ""))
             self.judge()
 
-    on_text_area_changed = on_input_changed
+    def on_text_area_changed(self, event: TextArea.Changed) -> None:
+        """What is more than a small box shows gets a larger one, where there is room."""
+        box = event.text_area
+        if isinstance(line := box.parent, Line) and box.wrapped_document.height > box.size.height:
+            line.add_class("filled")
+        self.on_input_changed()
 
     def on_choice_box_changed(self, event: ChoiceBox.Changed) -> None:
         """One choice can change what another offers."""
