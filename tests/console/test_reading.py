@@ -1,5 +1,7 @@
 """What the console tells of a rig besides its panes: workings, the graph, before and now, differences."""
 
+import re
+
 from rackwright.console.screens.graph import Graph
 from rackwright.console.widgets.dialog import Page
 from rackwright.engine.cautions import PLANNING
@@ -99,6 +101,17 @@ async def test_a_kept_state_shows_each_figure_before_and_now() -> None:
         await hand.press("k")
         assert "→" not in hand.text
         assert "comparing" not in hand.foot
+
+
+async def test_a_figure_compared_has_the_unit_of_each_side_where_these_differ() -> None:
+    async with opened(preset="small-room", size=(110, 30)) as hand:
+        await hand.find("C3")
+        assert "Loop resistance 0.174 Ω" in hand.words
+        await hand.press("k")
+        await hand.paste("8 m")
+        assert re.search(r"Loop resistance 0\.174 → 0\.\d+ Ω", hand.words)
+        await hand.paste("4 m")
+        assert re.search(r"Loop resistance 0\.174 Ω → [\d.]+ mΩ", hand.words)
 
 
 async def test_separate_runs_can_be_judged_against_a_chain() -> None:

@@ -255,8 +255,9 @@ def _figure(
     value = item.value or 0.0
     then = before.get(item.figure.name)
     number = item.figure.text(value)
-    if then is not None and figure(then) != figure(value):
-        number = f"{figure(100 * then if item.figure.unit == 'ratio' else then)} → {number}"
+    if then is not None and (was := item.figure.text(then)) != number:
+        unit = number.partition(" ")[2]
+        number = f"{was.removesuffix(f' {unit}')} → {number}"  # said once where both have it
     good = item.limit is None or (item.figure.cap and not item.limit.broken_by(value))
     mark = ASSUMED if item.assumed else ""
     full = (
