@@ -173,6 +173,18 @@ async def test_findings_are_gone_through_without_a_list() -> None:
         assert hand.session.place == places[-1]
 
 
+async def test_what_panes_are_narrowed_to_is_seen_from_its_start_wherever_they_stood() -> None:
+    async with opened(preset="outdoor-stage", size=(200, 60)) as hand:
+        await hand.find("TOP-R12")
+        panes = hand.pane("racks"), hand.pane("lines")
+        assert any(pane.scroll_offset.y for pane in panes)
+        await hand.press("O")
+        await hand.pick("top-mid")
+        assert [pane.scroll_offset.y for pane in panes] == [0, 0]
+        await hand.press("O")
+        assert [pane.scroll_offset.y for pane in panes] == [0, 0]
+
+
 async def test_panes_are_narrowed_to_what_needs_care_or_to_a_side_and_show_what_is_gone_to() -> None:
     async with opened(preset="faults", size=(80, 24)) as hand:
         racks_pane, lines_pane = hand.pane("racks"), hand.pane("lines")

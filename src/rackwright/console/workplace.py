@@ -177,6 +177,9 @@ class Workplace(RigScreen[None]):
         assessment, place = session.assessment, session.place
         if session.only and place and not any(place in view.places for view in self._views):
             session.only = ""  # what is selected is to be seen
+        if not place and self._seen is not None and self._seen[1] != session.only:
+            for pane in self.panes[:RESULTS]:
+                pane.to_first_line()  # of what is shown now
         lit = related(assessment, place) - {""}
         racks_pane, lines_pane, results_pane = self.panes
         racks_pane.entitle(f"1 Racks: {session.rig.title}")

@@ -455,6 +455,10 @@ class Pane(ScrollView, can_focus=True):
         before = self._looks()
         self._at = 0
         self._fit(before)
+        self.to_first_line()
+
+    def to_first_line(self) -> None:
+        """Begin at the first line, the cursor where it is."""
         self._scroll(-self.scroll_offset.y)
 
     def _in_view(self, index: int) -> bool:
