@@ -112,6 +112,7 @@ def test_the_first_is_the_first_in_order_and_the_last_is_to_leave_it(planned):
         0,
         1,
         2,
+        9698,
         20040,
         20817,
         20955,

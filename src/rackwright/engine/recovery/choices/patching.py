@@ -247,7 +247,9 @@ class Patching:
             own = pole_or_none(self.index.sockets[self.bundles[number].socket].pole(k))
             new = way.sounds and (own is None or own.name != way.channel)
             together[number, k, way.channel, tuple(self._fit(way, names, new)), new].append(column)
-            sounds = self._sounding(way.channel, column) if way.sounds and not new else column
+            sounds = self.columns.none
+            if way.sounds:
+                sounds = column if new else self._sounding(way.channel, column)
             use = Use(column, sounds, way.pair, way.channel, way.moved)
             self.uses[way.channel].append(use)
             if way.sounds and sounds != self.columns.none:
