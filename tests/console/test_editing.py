@@ -12,7 +12,7 @@ from rackwright.console.rows import results
 from rackwright.console.rows.consequence import foreseen
 from rackwright.console.screens.amplifier_position import AmplifierPosition
 from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
-from rackwright.console.widgets.fields import Measure
+from rackwright.console.widgets.fields import FieldError, Measure
 from rackwright.console.widgets.form import ChoiceBox, Form, Line
 from rackwright.console.widgets.pane import Pane
 from rackwright.engine.finding import grouped
@@ -1082,3 +1082,17 @@ async def test_a_label_of_two_lines_that_an_edge_of_the_form_cuts_tells_so() -> 
         await hand.resize(60, 40)
         assert "Its voltage dip at " in hand.text
         assert "  full load" in hand.text
+
+
+async def test_what_is_wrong_with_a_field_is_seen_whole_wherever_it_stands_in_a_low_window() -> None:
+    async with opened(preset="hall", size=(60, 20)) as hand:
+        await hand.press("t")
+        await hand.pick("Settings")
+        assert isinstance(hand.screen, Form)
+        for field in hand.screen.fields:
+            if isinstance(field, Measure):
+                await hand.write("25 qq")
+                with pytest.raises(FieldError) as wrong:
+                    field.read("25 qq")
+                assert {*str(wrong.value).split()} <= {*hand.words.split()}, field.label
+            await hand.press("down")

@@ -427,6 +427,16 @@ async def test_an_entry_of_the_rig_is_edited_with_undo_and_the_library_is_not() 
         assert "unlike mine" in rows_of(app.screen)[1]
 
 
+async def test_a_wiring_of_the_rigs_own_loudspeaker_is_edited() -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, IN_RIG)
+        await press(pilot, "down", "down", "down", "enter", "up", "up", "space", "down", "enter")
+        await write(pilot, "as-one")
+        await press(pilot, "enter", "escape", "enter")
+        assert [*app.session.rig.equipment.loudspeakers[0].wirings] == ["split", "as-one"]
+
+
 async def test_an_entry_is_taken_from_the_library_and_removed_while_nothing_uses_it() -> None:
     app = Bench(hall())
     async with app.run_test(size=SIZE) as pilot:

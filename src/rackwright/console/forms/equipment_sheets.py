@@ -148,7 +148,7 @@ def wiring_sheet(wiring: Wiring | None, others: Mapping[str, Any], known: Equipm
 
     def build(given: Values) -> Wiring:
         holder = LoudspeakerModel(
-            id=others["id"] or "it",
+            id=others.get("id") or "it",
             connector=others["connector"],
             sections=others["sections"],
             wirings={given["name"]: given["poles"]},

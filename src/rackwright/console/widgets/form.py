@@ -370,7 +370,7 @@ class Form(Dialog):
     def on_mount(self) -> None:
         self._offer()
         self.judge()
-        self.watch(self.query_one("#fields"), "virtual_size", self._fit, init=False)
+        self.watch(self.query_one("#fields"), "virtual_size", self._grown, init=False)
         if self.boxes:
             self.boxes.get(self.begin, next(iter(self.boxes.values()))).focus()
 
@@ -390,6 +390,18 @@ class Form(Dialog):
         here = next((field for field in self.fields if self.boxes[field.name] is event.widget), None)
         self.query_one(Hint).add(_takes(here) if here else "")
         self._tell_whole()
+        self.call_later(self._see)
+
+    def _grown(self) -> None:
+        """What is said beside a field took more lines, or fewer."""
+        self._fit()
+        self.call_after_refresh(self._see)
+
+    def _see(self) -> None:
+        """Have in sight all that is said of the field that the keys go to: its box alone the toolkit sees to."""
+        line = self.focused.parent if self.focused else None
+        if isinstance(line, Line) and not self.can_view_entire(line):
+            self.scroll_to_center(line, origin_visible=True)
 
     @property
     def _width(self) -> int:
