@@ -187,14 +187,17 @@ class Workplace(RigScreen[None]):
         for pane, view in zip(self.panes, self._views, strict=False):
             pane.show(view.rows, lit, session.chosen, place)
         kept = session.kept
-        results_pane.show(lambda width: results.rows(assessment, place, width, self.glyphs, kept))
+        another, self._told = place != self._told, place
+        results_pane.show(
+            lambda width: results.rows(assessment, place, width, self.glyphs, kept),
+            nth=0 if another else None,
+        )
+        if another:
+            results_pane.to_first_line()
         self._arrange()
         if REAR in self.shown:
             rear, only = self._rear, self._only
             self.rear.show(lambda width: rear.rows(width, place, lit, only))
-        if place != self._told:
-            self._told = place
-            results_pane.to_top()
         self._draw_frame()
         self.query_one("#status", Foot).say(status.standing(session))
         self._draw_keys()
@@ -245,9 +248,10 @@ class Workplace(RigScreen[None]):
         """What is selected in racks or lines is selected everywhere; a pane that was clicked into comes forward."""
         if message.pane.has_focus and message.pane is not self.panes[self.front]:
             self.bring_forward(self.panes.index(message.pane))
-        if message.pane is self.panes[RESULTS] or not message.place or message.place == self.session.place:
+        place = message.place
+        if message.pane is self.panes[RESULTS] or not place or place == self.session.place:
             return
-        self.session.place = message.place
+        self.session.place = place
         self.redraw()
 
     def on_pane_activated(self) -> None:

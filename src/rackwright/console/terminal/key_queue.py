@@ -61,8 +61,10 @@ class KeyQueue(App[Any]):
         while self.is_running and (now := (self.screen, self.focused, self.screen.is_mounted)) != before:
             before = now
             for _ in range(_ROUNDS):
-                for node in (self.focused or self.screen).ancestors_with_self:
-                    await _passed(node)
+                with contextlib.suppress(TimeoutError):
+                    async with asyncio.timeout(_PATIENCE):
+                        for node in (self.focused or self.screen).ancestors_with_self:
+                            await _passed(node)
             self.at_a_key = False
             since = time.monotonic()
             while self.is_running and not getattr(self.screen, "takes_keys", True):
@@ -88,6 +90,4 @@ async def _passed(node: DOMNode) -> None:
     """Wait until `node` has handled whatever waits for it now."""
     done = asyncio.Event()
     if node.post_message(Callback(done.set)):
-        with contextlib.suppress(TimeoutError):
-            async with asyncio.timeout(_PATIENCE):
-                await done.wait()
+        await done.wait()

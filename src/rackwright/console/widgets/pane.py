@@ -286,7 +286,7 @@ class Pane(ScrollView, can_focus=True):
     @property
     def place(self) -> str:
         """The place under the cursor, empty where there is none in sight: no key acts on what is not."""
-        return self.row.place if self.row else ""
+        return row.place if (row := self.row) else ""
 
     @property
     def row(self) -> Row | None:

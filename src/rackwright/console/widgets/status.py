@@ -72,7 +72,7 @@ class Said(Static):
         self.told = told
         # as a span: the toolkit reads the style of a whole text as one of its own, of other colours
         self.update(Text.assemble((told.plain, str(told.style))))
-        self.set_class(bool(told.plain), "told")
+        self.styles.height = "auto" if told.plain else 0  # a class would be weighed with all its looks
 
 
 def standing(session: Session) -> list[Part]:
