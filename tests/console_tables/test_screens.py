@@ -277,6 +277,10 @@ async def test_a_built_in_entry_is_edited_as_a_copy_and_ones_own_in_its_place() 
         await press(pilot, "enter", "enter")
         assert [entry["id"] for entry in saved_amplifiers()] == [f"{built_in}-mine"]
         assert app.screen.here().entry.id == f"{built_in}-mine"
+        mine, *others = (row for row in rows_of(app.screen) if " ch, " in row)
+        assert mine.rstrip().endswith("mine")
+        assert others
+        assert not any("built in" in row for row in others), "the heading tells"
         await press(pilot, "enter")
         await fill(pilot, "workhorse", "Ours")
         await press(pilot, "enter", "d", "enter")

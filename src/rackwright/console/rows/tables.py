@@ -1,5 +1,6 @@
 """The rows of the tables: feeds, spares, stock, equipment. What the columns hold grows with the width."""
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
@@ -212,17 +213,19 @@ def equipment(
 ) -> list[Row]:
     """Entries kind after kind, each with its figures and its origin; with `used`, how many things of the rig use it.
 
-    An origin that all of a kind have is told once, beside the heading.
+    The origin that most of a kind have is told once, beside the heading.
     """
     rows: list[Row] = []
     name = _names(known)
     for kind in EQUIPMENT_KINDS:
         rows += [words("")] if rows else []
         here = [item for item in known if item.kind == kind]
-        origins = {item.origin for item in here}
-        shared = f", {origins.pop()}" if len(origins) == 1 else ""
+        origins = Counter(item.origin for item in here).most_common()
+        usual = origins[0][0] if origins else ""
+        shared = f", {usual}" if usual else ""
+        shared += " where nothing else is said" if origins[1:] else ""
         rows.append(Row(((kind.capitalize(), "head"), (shared, "dim")), selectable=False))
-        rows += list(_entries(here, name, width, glyphs, used)) or [words("  none", "dim")]
+        rows += list(_entries(here, usual, name, width, glyphs, used)) or [words("  none", "dim")]
     return rows
 
 
@@ -232,14 +235,14 @@ def _names(known: Sequence[Known]) -> int:
 
 def _entries(
     known: Sequence[Known],
+    usual: str,
     name: int,
     width: int,
     glyphs: Glyphs,
     used: Mapping[tuple[str, str], int] | None,
 ) -> Iterator[Row]:
-    """Entries of a kind, their ids in `name` cells where that cuts no figure."""
-    mixed = len({item.origin for item in known}) > 1
-    origin = _widest("", (item.origin for item in known if mixed))
+    """Entries of a kind, their ids in `name` cells where that cuts no figure, origins other than the usual one."""
+    origin = _widest("", (item.origin for item in known if item.origin != usual))
     use = 11 if used is not None else 0
     told = _aligned([figures_of(item.entry).split("  ") for item in known])
     figures = _widest("", told, width)
@@ -259,7 +262,7 @@ def _entries(
                 (f" {cut(item.entry.id, name, glyphs)}  ", "head" if item.origin == MINE else ""),
                 (cut(text, rest, glyphs) + " ", ""),
                 (uses, "" if count else "dim"),
-                (item.origin if mixed else "", "note" if item.origin == MINE else "dim"),
+                (item.origin if item.origin != usual else "", "note" if item.origin == MINE else "dim"),
             ),
             item.place,
         )
