@@ -66,6 +66,7 @@ async def test_what_a_venue_was_is_kept_with_notes_and_never_written_over_unaske
         await hand.press("enter")
         assert "Fill in: Venue's name." in hand.words
         await hand.fill("The old mill", "Door 2 m wide.", "Ask for the miller.")
+        assert "Fill in" not in hand.words
         await hand.press("enter")
         assert "2 circuits, 4 line lengths, 4 positions" in hand.words
         kept = venues.load("the-old-mill")

@@ -171,6 +171,8 @@ class Line(Bare):
 
     GAP = 1
     """Cells after the label, for the mark of the cursor, and in a slim window before what is said; in any other the label has one more."""
+    BESIDE = 23
+    """Cells of a box that something is said beside, as in the style sheet."""
 
     def __init__(self, label: str, kind: str, glyphs: Glyphs) -> None:
         super().__init__(classes=f"field {kind}")
@@ -205,6 +207,8 @@ class Line(Bare):
         if self.kind == "words":
             top, _, bottom, left = self._box.styles.base.margin
             room = cells(self.told[0]) + self._gap if self.told[0] else 0
+            if room and isinstance(self._box, LineBox) and not self._box.value:  # beside where others say it
+                room = max(room, self.size.width - left - self.BESIDE + self._gap)
             self._box.styles.margin = top, room, bottom, left
 
     @property
@@ -526,10 +530,8 @@ class Form(Dialog):
         return note, "dim"
 
     def _foresee(self) -> bool:
-        if self.consequence is None:
-            return True
         try:
-            self._tell(self.consequence(self.values()))
+            self._tell(self.consequence(self.values()) if self.consequence else ())
         except FieldError as error:
             self._tell([words(str(error), "warn")])
             return False
