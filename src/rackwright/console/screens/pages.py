@@ -186,7 +186,7 @@ def finding_rows(groups: Sequence[Sequence[Finding]], width: int, glyphs: Glyphs
         return [words("No problems found.", "ok")]
     at = [f"{group[0].at or 'rig'}{f' +{len(group) - 1}' if group[1:] else ''}" for group in groups]
     longest = min(max(map(len, at)), max(18, width // 4))
-    room = width - longest - 7
+    room = width - longest - 8  # one before the scroll bar
     return [
         Row(
             (
@@ -312,7 +312,7 @@ def help_rows(width: int, glyphs: Glyphs, typed: str = "") -> list[Row]:
     heeded = caution(f"{cautions.REPATCHING} {cautions.PLANNING}", width)
     if typed or width < 2 * COLUMN + BETWEEN:
         found = [row for block in _blocks(width, glyphs, typed) for row in (*block, words(""))]
-        return (found or [words("No key is found so.", "dim"), words("")]) + heeded[1:]
+        return (found or [words("nothing matches", "dim"), words("")]) + heeded[1:]
     half = (width - BETWEEN) // 2
     left, right = _columns(_blocks(half, glyphs))
     return _beside(left, right, half) + heeded
