@@ -62,8 +62,8 @@ def _values(fields: Iterable[Field], struct: Any) -> dict[str, Any]:
 
 def _sections() -> Parts:
     return Parts(
-        "sections", "Sections", "section", f"{'Id':<14}{'Kind':<6}{'Nominal':<10}{'Continuous':<12}Fed from",
-        lambda s: f"{s.kind:<6}{s.nominal!s:<10}{s.continuous!s:<12}{s.lowest}",
+        "sections", "Sections", "section", f"{'Id':<14}{'Kind':<5}{'Nominal':>9}{'Continuous':>13}{'Lowest':>10}",
+        lambda s: f"{s.kind:<5}{s.nominal!s:>9}{s.continuous!s:>13}{s.lowest!s:>10}",
         lambda s: s.id,
         lambda section, _others: section_sheet(section),
         lambda section, name: replace(section, id=name),
@@ -72,7 +72,7 @@ def _sections() -> Parts:
 
 def _wirings(known: Equipment) -> Parts:
     return Parts(
-        "wirings", "Wirings", "wiring", f"{'Name':<14}Pole pair 1 / 2 …",
+        "wirings", "Wirings", "wiring", f"{'Name':<14}Pole pairs, in order",
         lambda wiring: Poles("", "").text(wiring[1]),
         lambda wiring: wiring[0],
         lambda wiring, others: wiring_sheet(wiring, others, known),
@@ -103,7 +103,7 @@ def section_sheet(section: Section | None) -> PartSheet:
 
 
 def _boxes(_values: Values) -> tuple[Option, ...]:
-    return Option(UNSTATED, "the figures below are left out"), *(Option(box) for box in get_args(Box))
+    return Option(UNSTATED, "figures below are left out"), *(Option(box) for box in get_args(Box))
 
 
 def _driver(given: Values) -> Driver | None:
