@@ -63,7 +63,7 @@ def test_nothing_of_a_night_is_told_twice(run: Run) -> None:
     told = run("night", "hall.toml").out.splitlines()
     assert told[1:3] == [
         "2026-05-01 21:40:05 plan: A9.1 and A1.1: leave it",
-        "2026-05-01 21:41:00 heard: top-high, dull",
+        "2026-05-01 21:41:00 heard: top-high: dull",
     ]
     assert "taken over" not in " ".join(told)
 

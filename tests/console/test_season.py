@@ -125,7 +125,7 @@ async def test_nothing_known_on_night_two_is_missing_on_night_four() -> None:
             "P2: bar fridge.",
             "failed: A1.1",
             f"plan: {taken.title}",
-            *(f"KT done: rack R1, {step.words}" for step in taken.steps),
+            *(f"KT done: rack R1: {step.words}" for step in taken.steps),
             "Failed at the end A1.1",
             "P1 (16 A): 2.3 A",
             "1 of 8 measured",

@@ -77,7 +77,7 @@ def in_a_line(rig: Rig, event: Event) -> str:
     """An event as one line: when, by whom, what, and of what."""
     who = f" {event.by}" if event.by else ""
     named = all(name in event.words for name in _places(rig, event))
-    what = event.words if named else ", ".join(part for part in (_where(rig, event), event.words) if part)
+    what = event.words if named else ": ".join(part for part in (_where(rig, event), event.words) if part)
     said = f"{event.event}: "
     what = what[len(said) :] if what.casefold().startswith(said) else what
     return f"{event.time.replace('T', ' ')}{who}  {event.event}: {what}"
