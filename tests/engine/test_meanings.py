@@ -55,7 +55,7 @@ def test_a_finding_past_a_limit_is_explained_by_one() -> None:
 def test_a_limit_is_said_with_its_source() -> None:
     (words,) = MEANINGS["impedance-dips"].limit_words()
     assert words == (
-        "Ω, on the lowest modulus in the band: what IEC 60268-5 lets a load of that rating fall to (1). "
+        "In Ω, on the lowest modulus in the band: what IEC 60268-5 lets a load of that rating fall to (1). "
         "(1) IEC 60268-5: not under 80 % of the rated impedance."
     )
     for code, meaning in MEANINGS.items():

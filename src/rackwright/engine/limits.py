@@ -263,7 +263,7 @@ def drop(supply: Supply, board: BoardResult | None = None) -> Limit:
 
 
 def inrush(point: CircuitResult | BoardResult | SupplyResult) -> Limit | None:
-    """A rms, on all that is switched on at once behind a device; None where the device is not known to have a band [1]_.
+    """A rms, on all that is switched on at once behind a device; none where the device is not known to have a band [1]_.
 
     >>> inrush(hall.circuits["P1"]).value
     80.0

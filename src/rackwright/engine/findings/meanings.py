@@ -30,6 +30,7 @@ def _words(limit: Callable[..., Any]) -> str:
     body, *sources = re.split(r"\n\s*\.\. \[\d+\] ", text)
     said = re.sub(r" ?\[(\d+)\]_", r" (\1)", " ".join(body.replace("`", "").split()))
     listed = "; ".join(f"({n}) {' '.join(source.split()).rstrip('.')}" for n, source in enumerate(sources, 1))
+    said = said if said.startswith("On ") else f"In {said}"  # a unit first
     return f"{said} {listed}." if listed else said
 
 
