@@ -231,7 +231,7 @@ def _sign(number: int, groups: Sequence[_Alike]) -> str:
 
 
 def _named(group: _Alike, kept: Assessed | None) -> str:
-    ripple = f", ripple {reading(group.ripple, 'dB')}" if group.ripple is not None else ""
+    ripple = f", ripple {reading(group.ripple, 'dB')}" if (group.ripple or 0) > ALIKE else ""
     changed = group.then is not None and not _same(group.now, group.then)
     before = "" if kept is None or changed else ", before " + ("none" if group.then is None else "the same")
     return f"{'now ' if changed else ''}{few(group.names, 2)}{ripple}{before}"

@@ -76,7 +76,7 @@ def _fullest(duty: str) -> Explainer:
 def _largest(what: str, phases: list[Step]) -> list[Step]:
     each = ", ".join([step.result for step in phases])
     most = max([step.value for step in phases])
-    return [*phases, Step(what, "max", f"max({each}, 0)", most, "A", "the largest")]
+    return [*phases, Step(what, "max", f"max({each})" if phases[1:] else each, most, "A", "the largest")]
 
 
 def _stated(of: Subject) -> Board | Supply:
