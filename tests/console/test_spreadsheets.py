@@ -51,7 +51,7 @@ async def test_a_list_with_a_slip_is_told_with_its_cell_and_one_exported_goes_in
         await hand.pick("cables")
         await hand.write(str(path))
         await hand.press("enter")
-        assert "Cables are written" in hand.text
+        assert "Wrote cables to" in hand.text
         text = path.read_text()
         path.write_text(text.replace("Flexible", "柔軟"))
         await read(hand, path)

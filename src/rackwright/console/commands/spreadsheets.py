@@ -137,7 +137,7 @@ def _offer(editor: Editor, file: str, taken: "Imported") -> None:
         elif where == "rig" and not editor.locked():
             label = f"import {taken.sheet.kind} of {Path(file).name}"
             if editor.make(label, taken.edit):
-                editor.say(f"{taken.sheet.kind.capitalize()} are imported. Press u to undo.")
+                editor.say(f"Imported {taken.sheet.kind}. Press u to undo.")
 
     editor.app.push_screen(page, done)
 
@@ -208,4 +208,4 @@ def _write(editor: Editor, kind: str, path: Path) -> None:
     except (RigFileError, SaveError) as error:
         editor.say(str(error).partition("\n\n")[0], "bold red")
         return
-    editor.say(f"{kind.capitalize()} are written to {path}.")
+    editor.say(f"Wrote {kind} to {path}.")

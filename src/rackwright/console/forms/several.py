@@ -63,11 +63,8 @@ def sheet_for_all(sheets: Sheets, kind: str, places: Sequence[str]) -> Sheet | N
                 rig = sheets.options.with_entry(rig, table, value)
         return edits.change(rig, places, **changed) if changed else rig
 
-    label = f"edit {len(places)} {kind}s"
-    begin = begin_of(each[0], fields)
-    return Sheet(
-        f"{so_many(len(places), kind)} at once", label, fields, values, make, lambda _given: places[0], begin
-    )
+    many, begin = so_many(len(places), kind), begin_of(each[0], fields)
+    return Sheet(f"{many} at once", f"edit {many}", fields, values, make, lambda _given: places[0], begin)
 
 
 def begin_of(sheet: Sheet, fields: Sequence[Field]) -> str:

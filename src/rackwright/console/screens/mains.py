@@ -303,7 +303,8 @@ class MainsTree(RigTable):
 
         limit = limits.measured_duty(rig.programme_duty)
         told = f"What was measured means a duty of {number(duty)}, over the {number(limit.value)} that programme is counted with."
-        answers = [("y", f"count programme with {number(counted)} at this venue")]
+        most = ", as driven hard" if counted < duty else ""
+        answers = [("y", f"count programme with {number(counted)}{most} at this venue")]
         self.app.push_screen(Question(told, answers, self.glyphs), answered)
 
     def action_order(self) -> None:

@@ -76,7 +76,8 @@ class RehearsalTable(TableScreen):
     def _show(self, found: Rehearsal | None) -> None:
         if found is not None and self.is_attached:
             self.found = found
-            self.query_one(Pane).entitle(view.title(found))
+            self.heading = view.title(found)
+            self.query_one(Pane).entitle(self.heading)
             worst = next((failure.name for failure in found.failures), None)
             self.redraw(None if self._chosen else worst)
             if not self._chosen:

@@ -162,8 +162,8 @@ class Start(ConsoleScreen[Picked | None]):
             ]
         rows += [words(""), heading("Presets, each opened as a new rig")]
         for preset in presets.listed():
-            whose = "" if preset.origin == "shipped" else f", yours as {preset.name}"
-            told = preset.error if preset.rig is None else f"{holds(preset.rig)}{whose}"
+            whose = "" if preset.origin == "shipped" else f"yours as {preset.name}, "
+            told = preset.error if preset.rig is None else f"{whose}{holds(preset.rig)}"
             rows.append(
                 self._row(
                     f"preset {preset.name}",

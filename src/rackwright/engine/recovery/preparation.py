@@ -55,7 +55,7 @@ def advised(each: Help) -> str:
     """What to do, and what that eases, in a sentence."""
     exchanged = ", ".join(f"{one} with {other}" for one, other in each.exchanged)
     what = {
-        "channel": f"Add a spare channel of a {each.what} in {each.rack}",
+        "channel": f"Add a spare channel of {each.what} in {each.rack}",
         "amplifier": f"Take a spare {each.what} along",
         "cable": f"Take a spare {each.what} along",
         "plugs": f"Exchange the plugs at {exchanged}, if the cables reach",
