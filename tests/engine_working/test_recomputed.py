@@ -17,6 +17,7 @@ from engine_working import odd
 from rackwright.engine.assess import assess
 from rackwright.engine.workings import Step, known_places, places
 from rackwright.store.rig_file import loads
+from rackwright.units.formatting import LEAST
 from shipped import assessed
 
 SCALES = {
@@ -25,13 +26,14 @@ SCALES = {
     "kW": 1e3,
     "kVA": 1e3,
     "kHz": 1e3,
+    "ms": 1e-3,
     "mH": 1e-3,
     "µH": 1e-6,
     "uH": 1e-6,
     "µF": 1e-6,
     "uF": 1e-6,
 }
-UNIT = r"(?:Ω·mm²/km|Ω/m|mm²|mm2|mΩ|mohm|Ω|ohm|kVA|VA|kW|W|kHz|Hz|V peak|V²|V|A|dBu peak|dBu sine|dBu|dB|kg|BTU/h|cycles|mH|µH|uH|m|s|µF|uF|F|%|U)"
+UNIT = r"(?:Ω·mm²/km|Ω/m|mm²|mm2|mΩ|mohm|Ω|ohm|kVA|VA|kW|W|kHz|Hz|V peak|V²|V|A|dBu peak|dBu sine|dBu|dB|kg|BTU/h|cycles|mH|µH|uH|ms|m|s|µF|uF|F|%|U)"
 NUMBER = re.compile(rf"(?<![\w.])(\d+(?:\.\d+)?)(?: ({UNIT})(?![\w²]))?")
 TABLE = {
     0.5: 39.0,
@@ -147,7 +149,7 @@ NAMED: dict[str, Callable[..., float]] = {
     "the smaller of the two": min,
     "r from the table": tabled,
     "as stated": lambda *numbers: numbers[0],
-    "Σ": lambda *numbers: sum(numbers),
+    "all of these added": lambda *numbers: sum(numbers),
     "E(t) = E(0)/100": decayed,
     "Z = Re + jωLe": driver_impedance,
     "Z = nominal + 1/(jωC)": lambda f, *r: abs(math.prod(r[:-1]) + 1 / (2j * math.pi * f * r[-1])),
@@ -174,7 +176,7 @@ def half(text: str, unit: str | None) -> float:
 def numbers_of(step: Step) -> list[tuple[float, float]]:
     """Each number printed, in SI, and by how much it may be rounded."""
     parts = list(NUMBER.finditer(step.numbers))
-    if step.formula.startswith("Σ"):  # the names of what is summed have digits too
+    if step.formula.startswith("all of these added"):  # the names of what is summed have digits too
         parts = [[*NUMBER.finditer(part)][-1] for part in step.numbers.split(" + ") if NUMBER.search(part)]
     return [
         (float(match[1]) * SCALES.get(match[2], 1.0), half(match[1], match[2]) * SCALES.get(match[2], 1.0))
@@ -236,6 +238,9 @@ def test_the_printed_working_gives_the_printed_figure(name: str) -> None:
     assert len(steps) > 50
     for step in steps.values():
         result, moved = recomputed(step)
+        if step.result.startswith("under "):
+            assert result - moved < LEAST, step
+            continue
         (printed,) = NUMBER.finditer(step.result.partition(" ∠")[0].lstrip("−"))
         scale = 0.01 if step.unit == "ratio" else SCALES.get(printed[2], 1.0)
         value = float(printed[1]) * scale * (-1 if step.result[0] == "−" else 1)

@@ -10,11 +10,11 @@ from rackwright.units.quantity import Quantity
 Q = TypeVar("Q", bound=Quantity)
 
 _PREFIXED = {"W": True, "VA": True, "Hz": True}
-_SMALL = frozenset({"A", "V", "W", "VA"})
+_SMALL = frozenset({"A", "V", "W", "VA", "dB"})
 NOTHING = "–"
 """What a table has where there is no figure."""
 LEAST = 0.001
-"""Less of a current, a voltage or a power is nothing that anybody measures on a rig, and is only said to be under it."""
+"""Less of a current, a voltage, a power or a level is nothing that anybody measures on a rig, and is only said to be under it."""
 
 
 def figure(value: float, digits: int = 3) -> str:
@@ -39,7 +39,7 @@ def figure(value: float, digits: int = 3) -> str:
 def reading(value: float | None, unit: str, digits: int = 3) -> str:
     """A figure with its unit and a fitting prefix: `1750 W`, `17.5 kW`, `85.9 V`, `3.2 mΩ`; a `ratio` as `29 %`; `—` for None.
 
-    A current, voltage or power under LEAST is said to be so.
+    A current, voltage, power or level under LEAST is said to be so.
     """
     if value is None:
         return "—"
@@ -50,8 +50,8 @@ def reading(value: float | None, unit: str, digits: int = 3) -> str:
         return f"{figure(value / 1000, digits)} k{unit}"
     if unit == "F" and size:
         return f"{figure(value * 1e6, digits)} µF"
-    if unit in ("Ω", "H") and 0 < size < (0.1 if unit == "Ω" else 1):
-        scale, prefix = (1e3, "m") if size >= 1e-4 or unit == "Ω" else (1e6, "µ")
+    if unit in ("Ω", "H", "s") and 0 < size < (1 if unit == "H" else 0.1):
+        scale, prefix = (1e6, "µ") if size < 1e-4 and unit == "H" else (1e3, "m")
         return f"{figure(value * scale, digits)} {prefix}{unit}"
     if unit == "ratio":
         return f"{figure(100 * value, digits)} %"

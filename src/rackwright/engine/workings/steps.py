@@ -61,7 +61,7 @@ SMALL_1972 = "Small, JAES 20(5), 1972"
 SCHROEDER = "Schroeder, JASA 37, 409, 1965"
 SMALL_1973 = "Small, JAES 21(5), 1973"
 RIG = "from the rig file"
-SUM = "a sum"
+SUM, ADDED = "a sum", "all of these added"
 
 
 def polar(value: complex, unit: str = "") -> str:

@@ -21,7 +21,7 @@ from rackwright.engine.workings.amplifier import (
     power_in,
     sum_of,
 )
-from rackwright.engine.workings.steps import RIG, Step, final, stated, terms
+from rackwright.engine.workings.steps import ADDED, RIG, Step, final, stated, terms
 from rackwright.model.mains import PHASES, Board, Phase, Supply
 from rackwright.units import figure as number
 from rackwright.units import reading
@@ -50,7 +50,7 @@ def _line(of: Subject, phase: Phase, duty: str) -> Step:
         what,
         "|Σ I to neutral + Σ I∠±30° line to line|"
         if of.rig.supply.phases == 3
-        else "Σ, what hangs across both legs in each",
+        else f"{ADDED}, what hangs across both legs in each",
         terms(parts, "A"),
         _flow(of, circuits, duty).lines[PHASES.index(phase)],
         "A",
