@@ -34,6 +34,13 @@ def test_a_figure_is_not_parted_from_its_unit() -> None:
     ]
 
 
+def test_a_thing_is_not_parted_from_its_number_in_brackets() -> None:
+    assert wrap("Switch amplifier A1 (unit 3), then A2 on.", 26) == [
+        "Switch amplifier A1",
+        "(unit 3), then A2 on.",
+    ]
+
+
 def test_a_word_of_any_length_is_parted_after_a_few_looks_a_line() -> None:
     looked = []
 
