@@ -33,7 +33,7 @@ def test_recover_tells_the_plans_and_the_first_in_full(capsys):
     assert run(["recover", "hall", "--failed", "A9.1"]) == 0
     out = capsys.readouterr().out
     assert "Now silent: MON-1.low." in out
-    assert "Plan 1 is full, and the best of the moves searched" in out
+    assert "Plan 1 loses nothing; of the moves searched none is better." in out
     assert "Not searched: links more than one deep, " in " ".join(out.split())
     assert all(step in " ".join(out.split()) for step in STEPS)
 

@@ -99,11 +99,11 @@ class Orders:
         now = self.change.now
         branches = [now.branches[name] for name in names]
         trims = list(dict.fromkeys(reading(branch.trim, "dB") for branch in branches))
-        one = " one at a time," if len(names) > 1 else ""
         played = [s.id for branch in branches if branch.live for s in branch.sections]
+        how = f"up{' one at a time,' if len(names) > 1 else ''} slowly," if played else "back"
+        why = wording.as_called(now, played) if played else "for later, as nothing plays there now"
         words = (
-            f"Turn {wording.channels(names)} ({self.say.slot(amplifier)}) up{one} slowly, to {listed(trims)}"
-            f": {wording.as_called(now, played) if played else 'nothing plays on it yet'}."
+            f"Turn {wording.channels(names)} ({self.say.slot(amplifier)}) {how} to {listed(trims)}: {why}."
         )
         return self._turn("turn up", words, amplifier, names)
 

@@ -63,8 +63,9 @@ class Recovery(Struct, frozen=True, kw_only=True):
     @property
     def told(self) -> str:
         """What the first plan is worth, and how sure it is that none is better."""
-        what = f"Plan 1 is {'full' if self.best.full else 'partial'}, and the best"
-        return f"{what} of the moves searched." if self.proven else f"{what} found; a better one may exist."
+        lost = "leaves some silent" if self.best.silent else "plays all, not all as loud as before"
+        sure = "of the moves searched none is better" if self.proven else "a better one may exist"
+        return f"Plan 1 {'loses nothing' if self.best.full else lost}; {sure}."
 
 
 def recover(
