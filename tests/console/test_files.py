@@ -175,13 +175,15 @@ async def test_a_preset_of_a_rig_that_nobody_named_is_called_as_its_file_or_as_w
         await hand.write("Barn 2")
         assert "Offered as barn-2: Barn 2" in hand.words
         await hand.press("enter")
-        assert rig_file.load(own_home / "presets" / "barn-2.toml").name == "Barn 2"
-        await hand.press("S")
+        assert rig_file.load(own_home / "presets" / "barn-2.toml").name == hand.rig.name == "Barn 2"
+        assert "The open rig has its name" in hand.words
+        await hand.press("u", "S")
         await hand.write("harvest-shed")
-        await hand.press("enter", "P")
+        await hand.press("enter", "u", "P")
         assert "Offered as harvest-shed: Harvest shed" in hand.words
         await hand.press("enter")
         assert rig_file.load(own_home / "presets" / "harvest-shed.toml").name == "Harvest shed"
+        assert hand.rig.name != "Harvest shed"
 
 
 async def test_notes_typed_for_a_preset_are_the_open_rigs_too_and_can_be_undone(own_home: Path) -> None:

@@ -182,10 +182,12 @@ def save_preset(editor: Editor) -> None:
 
 
 def _write_preset(editor: Editor, name: str, title: str, given: Mapping[str, Any]) -> None:
-    """What is typed belongs to the open rig, too, saved where that was; a title made of the preset's name to the preset alone."""
+    """What is typed belongs to the open rig, too, saved where that was; so does a title made of the preset's name, where nobody has named the rig."""
     session = editor.session
     rig, was_saved = session.rig, session.path is not None and not session.unsaved
-    own = change_settings(rig, name=given["title"] or None, notes=given["notes"])
+    own = change_settings(
+        rig, name=title if _nameless(session) else given["title"] or None, notes=given["notes"]
+    )
     what = "notes" if own.name == rig.name else "name and notes"
     noted = own != rig and editor.make(f"change {what}", lambda _rig: own)
     try:
