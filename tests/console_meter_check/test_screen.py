@@ -147,6 +147,16 @@ async def test_a_locked_rig_takes_no_reading() -> None:
         assert "edit lock is on" in hand.words
 
 
+async def test_who_only_reads_is_not_asked_for_a_reading() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.press("i")
+        assert "type what the meter shows" in hand.words
+        hand.session.held_by = "ann has it"
+        hand.screen.redraw()
+        await hand.settle()
+        assert "type what" not in hand.words
+
+
 async def test_it_is_drawn_in_ascii() -> None:
     async with opened(preset="small-room", size=(80, 24), glyphs=ASCII) as hand:
         await hand.press("i", "6", "enter", "up")

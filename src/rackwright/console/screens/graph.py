@@ -253,7 +253,8 @@ def kick(
     """Sound pressure or cone motion of a woofer at a kick, in the wirings that are laid side by side."""
     found = pictured(assessment, branch.id, place, kept)
     if found is None:
-        told = f"{branch.id} drives no woofer with driver data, so there is no kick to draw."
+        none = "drives no woofer with driver data" if branch.live else "is silent"
+        told = f"{branch.id} {none}. Kick and motion plot how the sound and the cone of one follow a short burst of bass."
         return [words(text) for text in wrap(told, width)]
     now, ideal, *others = found.wired
     shown = [now, *others, ideal]

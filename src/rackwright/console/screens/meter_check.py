@@ -207,9 +207,10 @@ class MeterCheck(RigTable):
                 )
             )
         if said is None:
+            asks = "type what the meter shows" if ENTER.acts(self.session) else "no reading yet"
             lines.append(
                 (
-                    f"{test.line} pole pair {test.pair}: type what the meter shows at {test.source}'s end. Expected: {limits(item)}\u00a0Ω, coils at {figure(test.coil_temperature)} °C.",
+                    f"{test.line} pole pair {test.pair}: {asks} at {test.source}'s end. Expected: {limits(item)}\u00a0Ω, coils at {figure(test.coil_temperature)} °C.",
                     "",
                 )
             )
