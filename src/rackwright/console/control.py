@@ -96,6 +96,8 @@ class Control:
         """What waits for the key C, in a sentence; empty for nothing."""
         if self.asking is not None:
             return f"{self.asking} asks for control. Press C to answer."
+        if not self.asked and (holder := self.holder) is not None and holder.offers:
+            return f"{holder} offers control. Press C to take it."
         asks = self.asked and self._presence is not None and not self._presence.says.insists
         if asks and not self.nobody and self.silent >= SILENCE:
             return f"No answer from {self.holder or 'the console in control'}. Press C to take control."

@@ -40,12 +40,21 @@ YES = Command(
     "On a question: yes, the rest of the list is not done",
     "List",
     in_show=True,
+    edits=True,
 )
 UNDONE = Command("space", "untick", "untick", "Untick the step, or tick it", "List", in_show=True)
 REPAIRED = Command(
-    "b", "go_back", "repaired", "It is repaired: return now, later, or keep it as it is", "List", in_show=True
+    "b",
+    "go_back",
+    "repaired",
+    "It is repaired: return now, later, or keep it as it is",
+    "List",
+    in_show=True,
+    edits=True,
 )
-PUT_AWAY = Command("delete", "put_away", "remove", "Remove the list", "List", in_show=True, shown_key="del")
+PUT_AWAY = Command(
+    "delete", "put_away", "remove", "Remove the list", "List", in_show=True, edits=True, shown_key="del"
+)
 TIMES = Command("t", "keep_times", "keep times", "Keep what steps really took as the crew's times", "List")
 INITIALS = Command(
     "i", "initials", "initials", "Change your initials, for the night log", "List", in_show=True
