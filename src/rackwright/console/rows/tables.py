@@ -38,13 +38,13 @@ def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     titles = ("Id", "Band", "Polarity", "Lim. rms", "Lim. peak", "Channels")
     most = (16, 24, 9, 9, 9)
     sizes = list(map(_widest, titles, zip(*map(_feed, found), strict=True), most))
-    marked = max(len(marks.of(feed.id)[0]) for feed in found)
-    while sum(sizes) + len(sizes) + marked > width and len(sizes) > 1:
+    marked = 1 + max(len(marks.of(feed.id)[0]) for feed in found)
+    while sum(sizes) + len(sizes) - 1 + marked > width and len(sizes) > 1:
         sizes.pop()  # a limiter rather than how it has failed
     playing = {feed.id: [c.id for c in assessment.channels.values() if c.feed == feed.id] for feed in found}
     longest = min(MOST_CHANNELS, max(len(_count(channels)) for channels in playing.values()))
-    gap = gap_in(width, sum(sizes) + longest + marked + bool(marked), len(sizes) + 1)
-    if (rest := width - sum(sizes) - gap * len(sizes) - marked - bool(marked)) >= len(titles[-1]):
+    gap = gap_in(width, sum(sizes) + longest + marked, len(sizes) + 1)
+    if (rest := width - sum(sizes) - gap * len(sizes) - marked) >= len(titles[-1]):
         sizes.append(rest)
 
     def texts(told: Sequence[str]) -> str:
@@ -242,7 +242,7 @@ def _entries(
     used: Mapping[tuple[str, str], int] | None,
 ) -> Iterator[Row]:
     """Entries of a kind, their ids in `name` cells where that cuts no figure, origins other than the usual one."""
-    origin = _widest("", (item.origin for item in known if item.origin != usual))
+    origin = _widest("", (f"{item.origin} " for item in known if item.origin != usual))
     use = 11 if used is not None else 0
     told = _aligned([figures_of(item.entry).split("  ") for item in known])
     figures = _widest("", told, width)
