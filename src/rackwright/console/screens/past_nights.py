@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
+from msgspec.structs import replace
 from textual.app import App
 from textual.binding import Binding
 
@@ -104,6 +105,7 @@ def _show(
         return
     parts = view.of_night(night.closed.words, night.events(), rig)
     if before := _before(night):
+        before = replace(before, venue=replace(before.venue, date=rig.venue.date))  # the title tells
         parts.append(view.changes("Changed since the time before", before, rig))
     was, today = for_next_time(rig), None if compares else _today(night)
     if today is not None:
