@@ -144,6 +144,9 @@ async def test_typing_in_a_list_finds_ids_and_names_by_how_words_begin_the_neare
         assert {option.value.partition("-")[0] for option in hand.screen.shown} == {"spot", "wedge"}, (
             "what is for monitors, not all that is a demo"
         )
+        await hand.press("backspace")
+        found = [option.value.partition("-")[0] for option in hand.screen.shown]
+        assert {"spot", "wedge"} == {*found[: found.index("top")]}, "what it is for before what has a mid"
 
 
 def test_what_only_stands_within_an_id_is_found_where_nothing_begins_so() -> None:

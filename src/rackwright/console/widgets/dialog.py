@@ -29,7 +29,7 @@ MOST_WHOLE = 3
 """Lines at most for the whole of an option that the list cuts."""
 MOST_OPTIONS, AROUND_OPTIONS, BESIDE_OPTIONS = 16, 7, 9
 """Options seen at once at most where that is half of the window; lines that frame, title, what is typed and keys take; cells that frame, padding, mark, scroll bar and gap do."""
-INSIDE = 4
+INSIDE = 5
 """How far what is typed is from a name that it stands in, where it begins no word."""
 LEAST = 80
 """Cells of a box in the style sheet: a list takes more where what stands in it does."""
@@ -160,7 +160,8 @@ def begins_a_word(typed: str, text: str) -> bool:
 def far(typed: str, name: str, *told: str) -> int | None:
     """How far what is typed is from a name and what is told of it, 0 where it is the name; None where it is not found.
 
-    Each word typed begins the name, or a word of it, or a word of what is told, or at least stands in the name.
+    Each word typed begins the name, or a word of it, or of what is told, of that which is told last sooner, or at least
+    stands in the name.
     """
     name, typed = name.casefold(), typed.casefold()
     if typed in ("", name):
@@ -174,9 +175,8 @@ def _far(word: str, name: str, told: Sequence[str]) -> int | None:
         return 1
     if begins_a_word(word, name):
         return 2
-    if any(begins_a_word(word, text) for text in told):
-        return 3
-    return INSIDE if word in name else None
+    found = (how for how, text in enumerate(reversed(told), 3) if begins_a_word(word, text))
+    return next(found, INSIDE if word in name else None)
 
 
 def nearest(typed: str, options: Sequence[Option]) -> list[Option]:
