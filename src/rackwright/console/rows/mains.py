@@ -79,15 +79,18 @@ class _Tree:
         self.phase, self.rcd = (PHASE if whole else -1), (leaks - 1 if whole else -1)
         beside = BESIDE + leaks if whole else BESIDE - PHASE - 1
         self.width, self.name = width, max(LEAST_NAME, width - beside)
-        self.marks = Marks(assessment)
+        self.marks, self.gap = Marks(assessment), ""
 
     def rows(self, lines: Sequence[_Line | Row]) -> Iterator[Row]:
         """The lines under their headings, the columns beside the longest name."""
         named = (line for line in lines if isinstance(line, _Line))
         lengths = (len(self.glyphs.spelt(f"{line.lead}{line.name} {line.told} ")) for line in named)
-        if self.name > (longest := max(LEAST_NAME, *lengths)):
-            self.name, self.phase = longest, self.phase + (self.phase > 0)
-        names = ("", "Phase", "Rating", "Programme", "Driven hard", self.index.rig.supply.guard)
+        if (spare := self.name - max(LEAST_NAME, *lengths)) > 0:
+            self.name, self.phase = self.name - spare, self.phase + (self.phase > 0)
+            self.gap = " " * (self.rcd > 0 and spare > 1)
+            self.rcd += len(self.gap)
+        guard = f"{self.gap}{self.index.rig.supply.guard}"
+        names = ("", "Phase", "Rating", "Programme", "Driven hard", guard)
         sizes = (self.name, self.phase, DEVICE, FULL, FULL, self.rcd)
         yield titles(in_columns(names, sizes, self.glyphs))
         yield from (self._row(line) if isinstance(line, _Line) else line for line in lines)
@@ -176,7 +179,7 @@ class _Tree:
         into = min(max(0, len(self.glyphs.spelt(between)) - space), max(0, blank))
         left = cut(between, space + into, self.glyphs)
         last, (mark, style) = (
-            f" {cut(rcd, self.rcd, self.glyphs)}" if self.rcd > 0 else "",
+            f" {cut(f'{self.gap}{rcd}', self.rcd, self.glyphs)}" if self.rcd > 0 else "",
             self.marks.of(place),
         )
         return Row(
