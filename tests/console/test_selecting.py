@@ -1,5 +1,8 @@
 """What is selected in one pane is selected in all: by arrows, by id, from a finding, with the mouse."""
 
+import itertools
+
+from rackwright.console.narrowing import choices
 from rackwright.console.screens.pages import FindingsList
 from rackwright.console.widgets.pane import Pane
 
@@ -207,3 +210,15 @@ async def test_panes_are_narrowed_to_what_needs_care_or_to_a_side_and_show_what_
         await hand.find("SUB-L1")
         assert "SUB-L1" in shown(lines_pane)
         assert "only" not in hand.foot
+
+
+async def test_no_branch_of_a_narrowed_tree_ends_at_what_is_hidden() -> None:
+    async with opened(preset="faults", size=(200, 60)) as hand:
+        for told in choices(hand.session.assessment):
+            await hand.press("O")
+            await hand.pick(told)
+            texts = ["".join(text for text, _ in row.parts) for row in hand.pane("lines").rows]
+            for line, below in itertools.pairwise([*texts, ""]):
+                going_on = {at for at, sign in enumerate(line) if sign in "├│"}
+                assert going_on <= {at for at, sign in enumerate(below) if sign in "├│└"}, (told, line)
+            await hand.press("O")

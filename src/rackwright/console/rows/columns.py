@@ -144,11 +144,23 @@ class Table:
         """The same with nothing but these places and what they stand under."""
         kept: list[Entry] = []
         above = -1
+        below = ""
         for entry in reversed(self.entries):
             if entry.place in places or entry.depth < above:
-                kept.append(entry)
-                above = entry.depth
+                (signs, style), *rest = entry.lead
+                below, above = self._ended(signs, below), entry.depth
+                kept.append(entry._replace(lead=((below, style), *rest)))
         return Table(self.title, self.columns, kept[::-1], self.glyphs, self.state)
+
+    def _ended(self, signs: str, below: str) -> str:
+        """The signs of a tree's branches before an entry, those ended that do not go on in the signs before the next."""
+        tee, corner, bar, gap, *_ = self.glyphs
+        parts = ((n, signs[n : n + len(tee)]) for n in range(0, len(signs), len(tee)))
+        ends = {tee: corner, bar: gap}
+        return "".join(
+            part if below[n : n + len(tee)] in (tee, corner, bar) else ends.get(part, part)
+            for n, part in parts
+        )
 
     @functools.cached_property
     def wishes(self) -> Wishes:
