@@ -536,6 +536,14 @@ async def test_a_rehearsal_shows_the_worst_first_and_each_plan_with_its_steps_un
             assert heading.endswith(("Time", "First move"))
             assert len(heading) <= width
         found = rehearsed.failures
+        assert all(failure.proven for failure in found)
+        assert "a better plan may exist" not in hand.words
+        unsure = replace(rehearsed, failures=(replace(found[0], proven=False), *found[1:]))
+        assert any(
+            "a better plan may exist" in text
+            for row in rehearsal.failures(unsure, 79, ASCII)
+            for text, _ in row.parts
+        )
         shown = [row.place for row in hand.screen.query_one(Pane).rows if row.place]
         assert shown == [failure.name for failure in found]
         assert {"A1", "A1.1", "P1", "R1", "L1"} <= {*shown}

@@ -33,6 +33,8 @@ def failures(found: Rehearsal, width: int, glyphs: Glyphs) -> list[Row]:
     room = width - KIND - 1 - name - len(numbers) - 3  # one before the scroll bar
     rows = [titles(f"{'Fails':<{KIND}} {'':<{name}}{numbers}{'  First move' if room >= MOVE else ''}")]
     rows += [_failure(failure, name, room, glyphs) for failure in found.failures]
+    if room >= MOVE and not all(each.proven for each in found.failures):
+        rows += [words(""), words("Faint moves: a better plan may exist.", "dim")]
     rows += [words(""), heading("What would help before the show, most first")]
     return [*rows, *(words(part) for sentence in found.advice for part in wrap(sentence, width, "  "))]
 
