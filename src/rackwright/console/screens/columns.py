@@ -13,7 +13,7 @@ from rackwright.console.forms.several import COLUMNS, begin_of
 from rackwright.console.forms.sheet import Sheet
 from rackwright.console.keymap import Command
 from rackwright.console.related import kind_of
-from rackwright.console.rows.row import Row, fit, heading
+from rackwright.console.rows.row import STYLES, Row, fit, heading
 from rackwright.console.screens.table import BACK, RigTable, bindings, editing
 from rackwright.console.screens.table import REDO as TABLE_REDO
 from rackwright.console.screens.table import UNDO as TABLE_UNDO
@@ -21,6 +21,7 @@ from rackwright.console.widgets.dialog import INSIDE, Picker, far, nearest
 from rackwright.console.widgets.fields import Choice, Field, FieldError
 from rackwright.console.widgets.pane import Pane
 from rackwright.engine.assess import Assessed
+from rackwright.engine.finding import SEVERITIES
 from rackwright.model.rig import Rig
 
 PUT_IN = editing("enter", "put_in", "next row", "Put in what is typed, go to the next row")
@@ -174,7 +175,9 @@ class Columns(RigTable):
             known = {option.value: option.words for option in choice.options(sheet.values)} if choice else {}
             text = f"= {value} {known.get(value, '')}" if choice else self._field(sheet, name).note(typed)
             brings = "  ".join("".join(part for part, _ in row.parts) for row in told[:2])
-            self.say(f"{text}  {brings}".strip())
+            looks = {style for row in told[:2] for _, style in row.parts}
+            style = next((STYLES[each] for each in (*SEVERITIES, "ok") if each in looks), "")
+            self.say(f"{text}  {brings}".strip(), style)
         except FieldError as error:
             self.say(str(error), "yellow")
 
