@@ -88,3 +88,11 @@ async def test_left_and_right_put_in_what_is_typed_and_a_letter_within_a_word_is
         await hand.press("backspace", "r", "left")
         assert hand.rig.cabinets[0].side == "right"
         assert "[Side" not in hand.text
+
+
+async def test_a_column_is_not_cut_while_there_is_room_beside_the_columns() -> None:
+    async with opened(preset="outdoor-stage", size=(104, 30)) as hand:
+        await hand.find("SUB-L1")
+        await hand.press("E")
+        assert hand.rig.cabinets[0].position in hand.text
+        assert "Depth" in hand.text

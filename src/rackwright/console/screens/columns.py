@@ -99,6 +99,9 @@ class Columns(RigTable):
         if sum(sizes) > width - name:
             sizes = [min(size, WIDEST) for size in sizes]
         seen = self._seen(sizes, width - name)
+        for i in seen:  # what they leave is for what is cut
+            left = width - name - sum(sizes[n] for n in seen)
+            sizes[i] += max(0, min(wanted[i] - sizes[i], left))
         heads = (self._bracketed(labels[i], sizes[i], i == self.column) for i in seen)
         found = [heading(fit("", name) + "".join(heads))]
         for place, row in texts.items():
