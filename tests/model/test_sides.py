@@ -86,9 +86,19 @@ def test_an_id_that_is_taken_over_there_counts_on():
 
 
 def test_a_cabinets_line_leaves_the_next_free_socket():
+    """One that is not wired yet, but rather one of the feed of that side; never one that plays another feed."""
+
+    def source(rig: Rig) -> str:
+        after, _ = edits.to_other_side(rig, ["TOP-L1"])
+        return next(line.source for line in after.lines if line.to == "TOP-R1")
+
     rig = edits.duplicate(LEFT, "R1-1")
-    after, _ = edits.to_other_side(rig, ["TOP-L1"])
-    assert next(line.source for line in after.lines if line.to == "TOP-R1") == rig.racks[0].sockets[1].id
+    assert source(rig) == "R1-1"
+    rig = edits.patch(rig, "R1-2", 1, "")
+    assert source(rig) == "R1-2"
+    rig = edits.change(edits.duplicate(rig, "A1"), "A2.1", feed="top-right")
+    rig = edits.patch(edits.duplicate(rig, "R1-2"), "R1-3", 1, "A2.1")
+    assert source(rig) == "R1-3"
 
 
 @pytest.mark.parametrize("name", ["A1", "P3", "R1-1"])

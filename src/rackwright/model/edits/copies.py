@@ -1,7 +1,7 @@
 """Copies of things, and the ids, rack units, circuits, sockets and channels that are free for them."""
 
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from itertools import takewhile
 from typing import Any, cast
 
@@ -107,9 +107,28 @@ def _with_copied_line(rig: Rig, original: str, copy: str) -> Rig:
     return splice(rig, find(rig, line.id), line, copied)
 
 
-def next_free_source(rig: Rig, source: str) -> str:
-    """The socket after that one, on its rack and with its connector, that no line leaves; itself where there is none."""
-    return next_free_sockets(rig, source, 2)[-1]
+def next_free_source(rig: Rig, source: str, other: Callable[[str], str] = str) -> str:
+    """The next free socket as of `next_free_sockets` that plays the same feeds, or the `other` of each; else one that plays none.
+
+    Itself where there is neither: on a socket of other feeds a driver would play what is not its own.
+    """
+    sockets = {socket.id: socket for socket in rig.sockets()}
+    amplifiers = {each.id: each for each in rig.amplifiers()}
+
+    def plays(name: str) -> dict[int, str]:
+        poles = enumerate(map(pole_or_none, sockets[name].poles))
+        return {
+            pair: feed
+            for pair, pole in poles
+            if pole
+            and pole.amplifier in amplifiers
+            and (feed := amplifiers[pole.amplifier].feed_of(pole.channel))
+        }
+
+    free = next_free_sockets(rig, source, len(sockets) + 1)[1:]
+    wanted = {pair: other(feed) for pair, feed in plays(source).items()} if source in sockets else {}
+    alike = (name for name in free if plays(name) == wanted)
+    return next(alike, next((name for name in free if not plays(name)), source))
 
 
 def _next_unfed(rig: Rig, line: Line) -> str:

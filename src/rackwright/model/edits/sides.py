@@ -143,7 +143,7 @@ class _Mirror:
             case Socket():
                 return self._socket(rig, item)
             case Line():
-                source = self.like(item.source) or next_free_source(rig, item.source)
+                source = self.like(item.source) or next_free_source(rig, item.source, self._feed)
                 return replace(copy, source=source, to=self.like(item.to) or item.to)
         return copy
 
@@ -156,7 +156,10 @@ class _Mirror:
         )
 
     def _channel(self, channel: Channel) -> Channel:
-        return updated(working(channel), feed=self.like(channel.feed) or channel.feed)
+        return updated(working(channel), feed=self._feed(channel.feed))
+
+    def _feed(self, name: str) -> str:
+        return self.like(name) or name
 
     def _socket(self, rig: Rig, item: Socket) -> Socket:
         driving = {pole.amplifier for text in item.poles if (pole := pole_or_none(text))}
