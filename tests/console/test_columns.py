@@ -90,9 +90,37 @@ async def test_left_and_right_put_in_what_is_typed_and_a_letter_within_a_word_is
         assert "[Side" not in hand.text
 
 
-async def test_a_column_is_not_cut_while_there_is_room_beside_the_columns() -> None:
-    async with opened(preset="outdoor-stage", size=(104, 30)) as hand:
-        await hand.find("SUB-L1")
+async def test_an_edit_that_is_refused_stays_typed_where_it_is() -> None:
+    """A model with fewer channels than are wired: what is typed must not be gone, nor the cursor."""
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.find("A1")
+        await hand.press("E", "left")
+        await hand.burst(*"amp-2ch-900", "enter")
+        assert "A1 has 2 channels" in hand.words
+        assert "amp-2ch-900_]" in hand.text
+        assert hand.screen.place == "A1"
+        assert not hand.session.history.begun
+
+
+async def test_what_several_cells_at_once_bring_is_said() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.find("C1")
         await hand.press("E")
-        assert hand.rig.cabinets[0].position in hand.text
-        assert "Depth" in hand.text
+        await hand.burst(*"80", "ctrl+d")
+        assert "+ warn" in hand.words
+        await hand.press("ctrl+z")
+        await hand.paste("6 m\n6 m")
+        assert "No change in findings." in hand.words
+
+
+async def test_cells_of_two_columns_never_go_down_one() -> None:
+    """As a spreadsheet copies them: a tab between the cells of a row."""
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.find("C1")
+        await hand.press("E")
+        before = lengths(hand)
+        await hand.paste("20\t1\n25\t1\n")
+        assert "Several columns were pasted" in hand.words
+        assert lengths(hand) == before
+        await hand.paste("20\t25")
+        assert lengths(hand) == ["20 m", "25 m", *before[2:]]

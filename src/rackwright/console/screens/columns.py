@@ -13,7 +13,8 @@ from rackwright.console.forms.several import COLUMNS, begin_of
 from rackwright.console.forms.sheet import Sheet
 from rackwright.console.keymap import Command
 from rackwright.console.related import kind_of
-from rackwright.console.rows.row import STYLES, Row, fit, heading
+from rackwright.console.rows.consequence import foreseen
+from rackwright.console.rows.row import Row, fit, heading
 from rackwright.console.screens.table import BACK, RigTable, bindings, editing
 from rackwright.console.screens.table import REDO as TABLE_REDO
 from rackwright.console.screens.table import UNDO as TABLE_UNDO
@@ -21,8 +22,9 @@ from rackwright.console.widgets.dialog import INSIDE, Picker, far, nearest
 from rackwright.console.widgets.fields import Choice, Field, FieldError
 from rackwright.console.widgets.pane import Pane
 from rackwright.engine.assess import Assessed
-from rackwright.engine.finding import SEVERITIES
+from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
+from rackwright.units.wording import MOST, some
 
 PUT_IN = editing("enter", "put_in", "next row", "Put in what is typed, go to the next row")
 COLUMN = Command(
@@ -99,9 +101,6 @@ class Columns(RigTable):
         if sum(sizes) > width - name:
             sizes = [min(size, WIDEST) for size in sizes]
         seen = self._seen(sizes, width - name)
-        for i in seen:  # what they leave is for what is cut
-            left = width - name - sum(sizes[n] for n in seen)
-            sizes[i] += max(0, min(wanted[i] - sizes[i], left))
         heads = (self._bracketed(labels[i], sizes[i], i == self.column) for i in seen)
         found = [heading(fit("", name) + "".join(heads))]
         for place, row in texts.items():
@@ -178,9 +177,7 @@ class Columns(RigTable):
             known = {option.value: option.words for option in choice.options(sheet.values)} if choice else {}
             text = f"= {value} {known.get(value, '')}" if choice else self._field(sheet, name).note(typed)
             brings = "  ".join("".join(part for part, _ in row.parts) for row in told[:2])
-            looks = {style for row in told[:2] for _, style in row.parts}
-            style = next((STYLES[each] for each in (*SEVERITIES, "ok") if each in looks), "")
-            self.say(f"{text}  {brings}".strip(), style)
+            self.say(f"{text}  {brings}".strip())
         except FieldError as error:
             self.say(str(error), "yellow")
 
@@ -222,9 +219,17 @@ class Columns(RigTable):
                 rig = sheet.make(rig, values)
             return rig
 
-        first = next(iter(texts))
+        try:
+            change(self.session.rig)
+        except EditError as error:
+            self.say(str(error), "yellow")
+            return False
+        first, before = next(iter(texts)), self.session.assessment
         label = f"edit {first}" if len(texts) == 1 else f"edit {name} of {len(texts)} {self.kind}s"
-        self.make(label, change, self.place)
+        if self.make(label, change, self.place) and len(texts) > 1:
+            after = self.session.assessment
+            brings = foreseen(before.findings, after.findings, MOST)[:2]
+            self.say("  ".join("".join(part for part, _ in row.parts) for row in brings))
         return True
 
     # --- keys ---
@@ -278,8 +283,12 @@ class Columns(RigTable):
         self.say("Paste with your terminal's own paste key: a line for each row, from here on down.")
 
     def on_paste(self, event: Paste) -> None:
-        """A line for each row, from the cursor on down; an empty line leaves its row as it is."""
-        lines = [line.strip() for line in event.text.rstrip().replace("\t", "\n").splitlines()]
+        """A line for each row, from the cursor on down; an empty line leaves its row as it is. What was copied as one row goes down too."""
+        lines = [line.strip() for line in event.text.rstrip().splitlines()]
+        lines = lines[0].split("\t") if len(lines) == 1 else lines
+        if any("\t" in line for line in lines):
+            self.say("Several columns were pasted: copy one, then paste it again.", "yellow")
+            return
         below = self.places[self.places.index(self.place) :]
         if not any(lines) or len(lines) > len(below):
             told = f"{len(lines)} lines were pasted for {len(below)} rows from here on down."
@@ -311,4 +320,4 @@ def _likeliest(choice: Choice, text: str, values: Mapping[str, Any]) -> str:
     for option in nearest(typed, options):
         if far(typed, *option) != INSIDE:
             return option.value
-    raise FieldError(f'"{text}" is none of: {", ".join(name for name in known if name)}.')
+    raise FieldError(f'"{text}" is none of: {some([name for name in known if name], 6)}.')
