@@ -222,3 +222,34 @@ async def test_no_branch_of_a_narrowed_tree_ends_at_what_is_hidden() -> None:
                 going_on = {at for at, sign in enumerate(line) if sign in "├│"}
                 assert going_on <= {at for at, sign in enumerate(below) if sign in "├│└"}, (told, line)
             await hand.press("O")
+
+
+async def test_no_key_chooses_or_edits_what_the_panes_are_narrowed_past() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        left = [each.id for each in hand.rig.cabinets if each.side == "left"]
+        await hand.press("O")
+        await hand.pick("left")
+        await hand.find(left[0])
+        await hand.press("*")
+        await hand.pick("every cabinet")
+        assert list(hand.session.chosen) == left
+        await hand.press("escape", "/")
+        await hand.type("cabinet")
+        await hand.press("tab")
+        assert set(hand.session.chosen) == {*left}
+        await hand.press("escape", "/")
+        await hand.type("SUB-R")
+        await hand.press("tab")
+        assert hand.session.chosen == ()
+        assert "None of them is shown" in hand.text
+        await hand.press("E")
+        assert [row.place for row in hand.screen.query_one(Pane).rows if row.place] == left
+
+
+async def test_how_many_of_those_chosen_are_not_shown_is_said() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        await hand.press("/")
+        await hand.type("cabinet sub-double-18")
+        await hand.press("tab", "O")
+        await hand.pick("left")
+        assert "8 chosen  4 of them not shown" in hand.foot

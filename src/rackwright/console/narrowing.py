@@ -3,7 +3,7 @@
 Pure: which of it is shown is the session's.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from rackwright.console.related import related
 from rackwright.engine.assess import Assessed
@@ -32,6 +32,12 @@ def places(assessment: Assessed, told: str) -> frozenset[str]:
     """All that is shown of a choice: where it starts, what drives that, what it drives, and the way between."""
     lit = {place for start in choices(assessment).get(told, ()) for place in related(assessment, start)}
     return frozenset(lit | set(_pole_pairs(assessment, lit)))
+
+
+def shown(assessment: Assessed, told: str, among: Iterable[str]) -> tuple[str, ...]:
+    """Those of some places that are shown of a choice, all where nothing is narrowed: no key acts on what is not."""
+    seen = places(assessment, told) if told else None
+    return tuple(place for place in among if seen is None or place in seen)
 
 
 def _pole_pairs(assessment: Assessed, lit: set[str]) -> Iterator[str]:

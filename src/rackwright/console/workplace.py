@@ -199,7 +199,7 @@ class Workplace(RigScreen[None]):
             rear, only = self._rear, self._only
             self.rear.show(lambda width: rear.rows(width, place, lit, only))
         self._draw_frame()
-        self.query_one("#status", Foot).say(status.standing(session))
+        self.query_one("#status", Foot).say(status.standing(session, self._only))
         self._draw_keys()
 
     @property

@@ -2,7 +2,8 @@
 
 from functools import partial
 
-from rackwright.console.alike import alike
+from rackwright.console import narrowing
+from rackwright.console.alike import alike, of_kind
 from rackwright.console.commands.edits import EDITABLE
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import command
@@ -60,9 +61,14 @@ def choose_range(editor: Editor) -> None:
     also="mark select filter same",
 )
 def choose_alike(editor: Editor) -> None:
-    """In the order in which the pane in front has them."""
+    """Of what is shown, in the order in which the pane in front has them."""
     session = editor.session
-    found = alike(session.assessment, session.place)
+    assessment, everywhere = session.assessment, of_kind(session.assessment, session.kind)
+    shown = set(narrowing.shown(assessment, session.only, everywhere))
+    found = {
+        words: [place for place in places if place in shown]
+        for words, places in alike(assessment, session.place).items()
+    }
     at = {place: number for number, place in enumerate(editor.host.places)}
 
     def picked(words: str) -> None:

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 
+from rackwright.console import narrowing
 from rackwright.console.alike import of_kind
 from rackwright.console.commands.connect import connect_chosen, lay, lay_from, reconnect
 from rackwright.console.commands.look import why
@@ -341,17 +342,19 @@ def other_side(editor: Editor) -> None:
     frozenset(SHARED),
     edits=True,
     many=True,
+    now=lambda session: "columns" if len(session.kinds) == 1 else "",
     also="spreadsheet grid table fill down limiter trim position priority",
 )
 def columns(editor: Editor) -> None:
-    """Of what is chosen, else of all of the kind of what is selected."""
+    """Of what is chosen, else of all that is shown of the kind of what is selected."""
     from rackwright.console.screens.columns import Columns
 
     session = editor.session
     if len(session.kinds) > 1:
         editor.say("Choose things of one kind only: lines, or channels, or cabinets …", "yellow")
         return
-    places = session.chosen or of_kind(session.assessment, session.kind)
+    alike = of_kind(session.assessment, session.kind)
+    places = session.chosen or narrowing.shown(session.assessment, session.only, alike)
     editor.app.push_screen(Columns(editor, places, session.place))
 
 

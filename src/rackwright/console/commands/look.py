@@ -151,7 +151,7 @@ def _to_finding(editor: Editor, by: int) -> None:
 
 @look("slash", "find", "Find an id, feed, model or finding", shown_key="/", also="search go to jump")
 def find(editor: Editor) -> None:
-    """Among ids with what is told of them, then findings; what is shown can be chosen as a whole."""
+    """Among ids with what is told of them, then findings; those that the panes show can be chosen as a whole."""
     session = editor.session
     assessment, index = session.assessment, session.assessment.index
     feeds = {name: " ".join(feeds_of(assessment, name)) for name in index.cabinets}
@@ -175,7 +175,11 @@ def find(editor: Editor) -> None:
     ]
 
     def choose(names: list[str]) -> None:
-        session.choose(*dict.fromkeys(names))
+        seen = narrowing.shown(assessment, session.only, dict.fromkeys(names))
+        if not seen:
+            editor.say(f"None of them is shown: only {session.only} is. Press O to show all.", "yellow")
+            return
+        session.choose(*seen)
         editor.host.redraw()
         editor.say(f"{len(session.chosen)} are chosen: keys that edit act on all. esc lets them go.")
 

@@ -304,7 +304,7 @@ class MainsTree(RigTable):
         limit = limits.measured_duty(rig.programme_duty)
         told = f"What was measured means a duty of {number(duty)}, over the {number(limit.value)} that programme is counted with."
         most = ", as driven hard" if counted < duty else ""
-        answers = [("y", f"count programme at this venue with {number(counted)}{most}")]
+        answers = [("y", f"count programme with {number(counted)}{most} at this venue")]
         self.app.push_screen(Question(told, answers, self.glyphs), answered)
 
     def action_order(self) -> None:

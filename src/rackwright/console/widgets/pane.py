@@ -43,7 +43,7 @@ _TURNED = {
 }
 """The same under the cursor: on one ground, what stands out by its colour in bold; a bar is inked in its colour still."""
 _BOLD = Style(bold=True)
-GUTTER, LEAST, BELOW = 2, 10, 3
+GUTTER, LEAST = 2, 10
 AROUND = GUTTER + 3
 """Cells of a pane's width that are not for words: frame, gutter, scroll bar."""
 MakeRows = Callable[[int], Sequence[Row]]
@@ -323,13 +323,10 @@ class Pane(ScrollView, can_focus=True):
             self._at = max(was, 0) if near and place not in self._lay(self.text_width).at else place
         if nth is not None:
             self._at = nth
-        self._fit(before, BELOW)
+        self._fit(before)
 
-    def _fit(self, before: Sequence[tuple[Row, bool, bool, bool]] = (), below: int = 0) -> None:
-        """Take up as many lines as there are rows, repaint those that changed, and have the cursor in sight.
-
-        Where it is under what is in view, with so many lines `below` it.
-        """
+    def _fit(self, before: Sequence[tuple[Row, bool, bool, bool]] = ()) -> None:
+        """Take up as many lines as there are rows, repaint those that changed, and have the cursor in sight."""
         _, _, width, height = self.scrollable_content_region
         if not height:
             return
@@ -354,7 +351,7 @@ class Pane(ScrollView, can_focus=True):
         if (index := self._cursor_in(laid)) < 0:
             index = next((i for i, row in enumerate(laid.rows) if row.place in self.lit), -1)
         if index >= 0:
-            self._bring_into_view(index, below)
+            self._bring_into_view(index)
 
     def _looks(self) -> list[tuple[Row, bool, bool, bool]]:
         """How the rows that are in view look."""
@@ -475,7 +472,7 @@ class Pane(ScrollView, can_focus=True):
             return range(len(laid.rows))
         return range(top + (self._over(laid) >= 0), top + height)
 
-    def _bring_into_view(self, row: int, below: int = 0) -> None:
+    def _bring_into_view(self, row: int) -> None:
         height = self.scrollable_content_region.height
         if not height:
             return
@@ -485,7 +482,7 @@ class Pane(ScrollView, can_focus=True):
             # with what stands over it, at the head of a list all of that
             self._scroll(max(0, row - 1 if usable[:1] != [row] or row >= height else 0) - top)
         elif row >= top + height:
-            self._scroll(row - height + 1 + min(below, height // 4) - top)
+            self._scroll(row - height + 1 - top)
 
     def _scroll(self, by: int) -> None:
         # forced: rows that have just come are beyond what is laid out for scrolling

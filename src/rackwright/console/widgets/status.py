@@ -1,6 +1,6 @@
 """What stands at the foot: what is said, how the rig stands, and the keys that act here."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from rich.cells import cell_len
 from rich.segment import Segment
@@ -75,9 +75,13 @@ class Said(Static):
         self.styles.height = "auto" if told.plain else 0  # a class would be weighed with all its looks
 
 
-def standing(session: Session) -> list[Part]:
-    """Counts of findings, whether it is saved, whether it is locked, the circuits' loading, the fullest first."""
+def standing(session: Session, shown: Collection[str] = ()) -> list[Part]:
+    """Counts of findings, whether it is saved, whether it is locked, the circuits' loading, the fullest first.
+
+    `shown` are the places that narrowed panes show, where any are.
+    """
     assessment = session.assessment
+    unseen = sum(place not in shown for place in session.chosen) if session.only and shown else 0
     parts: list[Part] = []
     for severity in SEVERITIES:
         count = assessment.count(severity)
@@ -94,6 +98,7 @@ def standing(session: Session) -> list[Part]:
             session.kept is not None,
         ),
         (f"{len(session.chosen)} chosen", "head", session.chosen),
+        (f"{unseen} of them not shown", "warn", unseen),
         ("some stay silent", "warn", session.rig.lists and recovery.is_partial(assessment)),
         (_under_way(session.rig), "note", True),
         (_pending(session.rig), "note", True),
