@@ -254,7 +254,7 @@ def kick(
     found = pictured(assessment, branch.id, place, kept)
     if found is None:
         none = "drives no woofer with driver data" if branch.live else "is silent"
-        told = f"{branch.id} {none}. Kick and motion plot how the sound and the cone of one follow a short burst of bass."
+        told = f"{branch.id} {none}. Kick and motion plot how the sound and the cone of a woofer follow a short burst of bass."
         return [words(text) for text in wrap(told, width)]
     now, ideal, *others = found.wired
     shown = [now, *others, ideal]
