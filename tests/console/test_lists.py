@@ -237,3 +237,14 @@ def test_every_screen_with_a_list_is_tried() -> None:
 
 def _below(kind: type) -> set[type]:
     return {kind, *(found for child in kind.__subclasses__() for found in _below(child))}
+
+
+async def test_a_list_in_which_nothing_matches_stays_at_enter() -> None:
+    """The keys after it would act on what was selected before."""
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.find("C1")
+        await hand.burst("/", *"zzqq", "enter", "d")
+        assert "zzqqd" in hand.text
+        assert not hand.session.history.begun
+        await hand.press("escape")
+        assert hand.screen is hand.workplace

@@ -316,8 +316,10 @@ class Picker(Dialog):
         self.query_one(Pane).action_page(by)
 
     def action_pick(self) -> None:
+        """Where nothing matches it stays: the keys that follow were not meant for what was selected before."""
         at = self.query_one(Pane).nth
-        self.dismiss(self.shown[at].value if self.shown and at >= 0 else None)
+        if self.shown and at >= 0:
+            self.dismiss(self.shown[at].value)
 
     def action_all(self) -> None:
         """Give all that is shown."""
