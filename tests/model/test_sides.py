@@ -101,6 +101,21 @@ def test_a_cabinets_line_leaves_the_next_free_socket():
     assert source(rig) == "R1-3"
 
 
+def test_a_cabinets_line_leaves_the_rack_that_its_like_over_there_hangs_on():
+    """Of the shipped hall, whose racks R1 and R2 have a socket each that nothing is patched to; where none is free, beside its like."""
+
+    def sources(rig: Rig, *names: str) -> list[str]:
+        after, copies = edits.to_other_side(rig, names)
+        return [next(line.source for line in after.lines if line.to == copy) for copy in copies]
+
+    hall = preset("hall")
+    assert sources(hall, "TOP-L1") == ["R2-9"]
+    assert sources(hall, "SUB-R2") == ["R1-9"]
+    assert sources(edits.remove(hall, "TOP-R1", with_dependents=True), "TOP-L1") == ["R2-5"]
+    assert sources(hall, "TOP-L1", "TOP-L2", "TOP-L3") == ["R2-9", "R2-6", "R2-7"]
+    assert sources(hall, "MON-1") == ["R3-11"]  # its like plays another mix
+
+
 @pytest.mark.parametrize("name", ["A1", "P3", "R1-1"])
 def test_what_tells_no_side_is_refused_with_what_to_do(name):
     with pytest.raises(edits.EditError, match="tells its side"):

@@ -1,7 +1,7 @@
 """Copies of things, and the ids, rack units, circuits, sockets and channels that are free for them."""
 
 from collections import Counter
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from itertools import takewhile
 from typing import Any, cast
 
@@ -107,10 +107,13 @@ def _with_copied_line(rig: Rig, original: str, copy: str) -> Rig:
     return splice(rig, find(rig, line.id), line, copied)
 
 
-def next_free_source(rig: Rig, source: str, other: Callable[[str], str] = str) -> str:
+def next_free_source(
+    rig: Rig, source: str, other: Callable[[str], str] = str, beside: Iterable[str] = ()
+) -> str:
     """The next free socket as of `next_free_sockets` that plays the same feeds, or the `other` of each; else one that plays none.
 
-    Itself where there is neither: on a socket of other feeds a driver would play what is not its own.
+    Itself where there is neither: on a socket of other feeds a driver would play what is not its own. Of those `beside`
+    the first socket that plays such feeds stands in for `source`.
     """
     sockets = {socket.id: socket for socket in rig.sockets()}
     amplifiers = {each.id: each for each in rig.amplifiers()}
@@ -125,8 +128,11 @@ def next_free_source(rig: Rig, source: str, other: Callable[[str], str] = str) -
             and (feed := amplifiers[pole.amplifier].feed_of(pole.channel))
         }
 
+    if source not in sockets:
+        return source
+    wanted = {pair: other(feed) for pair, feed in plays(source).items()}
+    source = next((name for name in beside if name in sockets and plays(name) == wanted), source)
     free = next_free_sockets(rig, source, len(sockets) + 1)[1:]
-    wanted = {pair: other(feed) for pair, feed in plays(source).items()} if source in sockets else {}
     alike = (name for name in free if plays(name) == wanted)
     return next(alike, next((name for name in free if not plays(name)), source))
 

@@ -143,9 +143,18 @@ class _Mirror:
             case Socket():
                 return self._socket(rig, item)
             case Line():
-                source = self.like(item.source) or next_free_source(rig, item.source, self._feed)
+                source = self.like(item.source) or next_free_source(
+                    rig, item.source, self._feed, self._over_there(item)
+                )
                 return replace(copy, source=source, to=self.like(item.to) or item.to)
         return copy
+
+    def _over_there(self, line: Line) -> list[str]:
+        """What cabinets of the other side hang on that are of the model of that at the end of a line, its like first."""
+        sources = {each.to: each.source for each in self.rig.lines}
+        model, moved = getattr(self.known.get(line.to), "model", ""), self.moved(line.to)
+        there = [each.id for each in self.rig.cabinets if each.model == model and each.side == self.side]
+        return [sources[name] for name in sorted(there, key=lambda name: name != moved) if name in sources]
 
     def _amplifier(self, rig: Rig, item: Amplifier, rack: Rack) -> Amplifier:
         circuit = self.like(item.circuit) or next_circuit(rig, rack, item)
