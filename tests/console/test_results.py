@@ -47,6 +47,7 @@ def test_bars_fill_towards_the_limit(limit: Limit, values: tuple[float, ...]) ->
     *inside, past = ("".join(text for text, _ in bar(limit, value, UNICODE)) for value in values)
     full = [bar.count(UNICODE.full) for bar in inside]
     assert full == sorted(full)
+    assert full[0], "a tenth isn't nothing"
     assert [bar.strip(UNICODE.full + " ") == "" for bar in inside] == [False, False, False, True]
     assert past.split()[-1] in ("over", "under")
     assert len({len(bar) for bar in (*inside, past)}) == 1

@@ -186,7 +186,7 @@ _LOADED = (
     Figure("loading_heavy", "loading_heavy", "Loading, driven hard", "ratio"),
 )
 _NEUTRAL = (
-    Figure("neutral", "neutral_a", "Neutral, at most", "A"),
+    Figure("neutral", "neutral_a", "Neutral, programme", "A"),
     Figure("neutral_heavy", "neutral_heavy_a", "Neutral, driven hard", "A"),
     Figure("neutral_rating", "neutral_rating_a", "Neutral, rating", "A"),
 )
@@ -236,7 +236,7 @@ SUPPLY_FIGURES: tuple[Figure, ...] = (
     ),
     Figure("dip", "dip_percent", "Generator, voltage dip", "%"),
     Figure("imbalance", "imbalance", "Imbalance of phases", "ratio"),
-    Figure("neutral", "neutral_a", "Neutral, at most", "A"),
+    Figure("neutral", "neutral_a", "Neutral, programme", "A"),
     Figure("heat", "heat_w", "Heat into the room", "W"),
     Figure("heat_btu", "heat_btu_h", "Heat into the room", "BTU/h"),
 )

@@ -290,11 +290,12 @@ def _figure(
 
 
 def bar(limit: Limit, value: float, glyphs: Glyphs) -> list[Part]:
-    """A bar that fills towards the limit, full only at it; past it a word says so."""
+    """A bar that fills towards the limit, full only at it, empty under half a cell; past it a word says so."""
     margin = limit.margin(value)
     if margin < -1e-9:
         word = "over" if limit.bound == "at most" else "under"
         return [(f"{glyphs.full * (BAR - len(word))} {word}", "stop")]
-    filled = int(BAR * min(1 - margin + 1e-9, 1.0))
+    cells = BAR * min(1 - margin + 1e-9, 1.0)
+    filled = int(cells) or round(cells)
     style = "nearly" if margin < 0.1 else "filled"
     return [(glyphs.full * filled, style), (glyphs.empty * (BAR - filled) + " ", "dim")]
