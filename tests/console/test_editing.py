@@ -530,7 +530,7 @@ async def test_what_cant_be_pasted_is_told_and_changes_nothing() -> None:
 
 
 async def test_undo_goes_back_to_the_start_and_redo_forth_and_the_foot_says_what() -> None:
-    async with opened(preset="small-room") as hand:
+    async with opened(preset="small-room", size=(160, 30)) as hand:
         first = hand.rig
         await hand.find("SUB-R1")
         await hand.press("d")

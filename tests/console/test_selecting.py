@@ -2,9 +2,12 @@
 
 import itertools
 
+import pytest
+
 from rackwright.console.narrowing import choices
 from rackwright.console.screens.pages import FindingsList
 from rackwright.console.widgets.pane import Pane
+from rackwright.model import edits
 
 from .hand import opened
 
@@ -253,3 +256,55 @@ async def test_how_many_of_those_chosen_are_not_shown_is_said() -> None:
         await hand.press("tab", "O")
         await hand.pick("left")
         assert "8 chosen  4 of them not shown" in hand.foot
+
+
+@pytest.mark.parametrize(
+    ("pane", "name", "next_to_it"),
+    [
+        ("lines", "C2", "C3"),
+        ("lines", "C4", "C3"),
+        ("lines", "SUB-L1", "SUB-R1"),
+        ("racks", "A1", "A2"),
+        ("racks", "R1", "sub"),
+    ],
+)
+async def test_what_stands_next_to_what_is_removed_is_selected_then_what_undo_brings_back(
+    pane: str, name: str, next_to_it: str
+) -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.find(name)
+        await hand.press("delete")
+        if "in use" in hand.text:
+            await hand.press("y")
+        for key, expected in (("", next_to_it), ("u", name), ("U", next_to_it)):
+            await hand.press(*key)
+            assert hand.session.place == hand.pane(pane).place == expected, f"after {key or 'del'}"
+            assert hand.workplace.panes[hand.workplace.front].id == pane
+            assert any("▶" in line and expected in line for line in hand.text.splitlines())
+
+
+async def test_the_cursor_is_next_to_an_addition_that_is_undone() -> None:
+    async with opened(preset="small-room") as hand:
+        for name, copy in (("A1", "A3"), ("SUB-L1", "SUB-L2"), ("R1", "R2"), ("C4", "C4")):
+            await hand.find(name)
+            await hand.press("d")
+            pane = hand.workplace.panes[hand.workplace.front]
+            assert hand.session.place == pane.place == copy
+            await hand.press("u")
+            beside = hand.session.place
+            assert beside
+            assert beside == pane.place
+            assert beside[0] == name[0], "of its kind"
+            await hand.press("U")
+            assert hand.session.place == pane.place
+
+
+async def test_where_another_console_removes_what_is_selected_nothing_is() -> None:
+    """A key that was on its way must not act on something else than was selected."""
+    async with opened(preset="small-room") as hand:
+        await hand.find("C4")
+        session = hand.session
+        session.follow(edits.remove(session.rig, "C4"), session.saved, False)
+        hand.workplace.redraw()
+        await hand.settle()
+        assert session.place == hand.pane("lines").place == ""

@@ -15,6 +15,7 @@ from rackwright.console.forms.options import Options
 from rackwright.console.forms.rig_sheets import Sheets
 from rackwright.console.forms.sheet import Sheet
 from rackwright.console.keymap import Command
+from rackwright.console.related import kind_of
 from rackwright.console.rows.consequence import foreseen, loadings
 from rackwright.console.rows.row import Row, words
 from rackwright.console.session import Refused, Session
@@ -192,8 +193,6 @@ class Editor:
             return False
         if place is not None:
             self.session.place = place
-        if not self.session.exists(self.session.place):
-            self.session.place = ""
         self.say("" if changed else f"Nothing changes: {label}.")
         self.host.redraw()
         return changed
@@ -316,14 +315,18 @@ class Editor:
         self.undo(-1)
 
     def undo(self, by: int = 1) -> None:
-        """Undo so many edits, or, below 0, redo so many, and say which."""
+        """Undo so many edits, or, below 0, redo so many, say which; go to what is there again, of the selected kind if any."""
         undone, word = ("Undone", "undo") if by > 0 else ("Redone", "redo")
+        there = {each.id for each in edits.things(self.session.rig)}
         try:
             labels = self.session.undo(by)
         except (Refused, UndoError) as error:
             self.say(str(error), "yellow")
             return
-        if not self.session.exists(self.session.place):
-            self.session.place = ""
-        self.say(f"{undone}: {few(labels, 3)}." if labels else f"Nothing to {word}.")
         self.host.redraw()
+        again = [each.id for each in edits.things(self.session.rig) if each.id not in there]
+        if again:
+            shown = [place for place in self.host.places if place in again] or again
+            now, kind = self.session.assessment, self.session.kind
+            self.host.go_to(min(shown, key=lambda place: kind_of(now, place) != kind), added=True)
+        self.say(f"{undone}: {few(labels, 3)}." if labels else f"Nothing to {word}.")

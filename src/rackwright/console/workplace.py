@@ -174,6 +174,8 @@ class Workplace(RigScreen[None]):
     def redraw(self) -> None:
         """Show the session as it is now."""
         session = self.session
+        if not session.exists(session.place):
+            session.place = self._beside(session.place)
         assessment, place = session.assessment, session.place
         if session.only and place and not any(place in view.places for view in self._views):
             session.only = ""  # what is selected is to be seen
@@ -201,6 +203,18 @@ class Workplace(RigScreen[None]):
         self._draw_frame()
         self.query_one("#status", Foot).say(status.standing(session, self._only))
         self._draw_keys()
+
+    def _beside(self, gone: str) -> str:
+        """What stood after a place that is gone, else before it, of its kind where there is any, of what is still shown."""
+        before = self._seen[0] if self._seen else self.session.assessment
+        shown = set().union(*(view.places for view in self._views)) - {""}
+        for pane in sorted(self.panes[:RESULTS], key=lambda pane: pane is not self.panes[self.listed]):
+            listed = [row.place for row in pane.rows if row.selectable]
+            if gone in listed:
+                at, kind = listed.index(gone), kind_of(before, gone)
+                near = [each for each in (*listed[at:], *listed[at::-1]) if each in shown]
+                return min(near, key=lambda each: kind_of(before, each) != kind, default="")
+        return ""
 
     @property
     def _views(self) -> tuple[View, ...]:
