@@ -852,7 +852,10 @@ async def test_every_verb_acts_on_all_that_is_chosen_and_they_stay_chosen() -> N
         assert [c.id for c in hand.rig.cabinets if c.id.startswith("SUB")] == ["SUB-L2", "SUB-R2"]
         await choose_lines(hand, "SUB-L2", "A1")
         await hand.press("r")
-        assert "a cabinet and an amplifier are chosen too" in hand.text
+        assert "Here a cabinet and an amplifier are chosen." in hand.words
+        await choose_lines(hand, "R1-1/1")
+        await hand.press("r")
+        assert "Here a cabinet and an amplifier are chosen too." in hand.words
 
 
 async def test_a_range_and_all_that_are_alike_are_chosen() -> None:

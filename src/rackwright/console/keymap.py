@@ -78,7 +78,8 @@ class Command(NamedTuple):
         """What is selected or chosen that it does not act on."""
         if self.many and session.chosen:
             wrong = sorted(with_article(_CALLED.get(kind, kind)) for kind in session.kinds - self.kinds)
-            return f"{' and '.join(wrong)} {'is' if len(wrong) == 1 else 'are'} chosen too"
+            too = " too" if session.kinds & self.kinds else ""
+            return f"{' and '.join(wrong)} {'is' if len(wrong) == 1 else 'are'} chosen{too}"
         kind = session.kind
         return f"{session.place} is a {_CALLED.get(kind, kind)}" if kind != "rig" else "nothing is selected"
 
