@@ -858,6 +858,21 @@ async def test_every_verb_acts_on_all_that_is_chosen_and_they_stay_chosen() -> N
         assert "Here a cabinet and an amplifier are chosen too." in hand.words
 
 
+async def test_several_are_offered_pole_pairs_and_channels_that_say_which_are_free() -> None:
+    async with opened(preset="small-room") as hand:
+        await hand.find("R1-4/1")
+        await hand.press("p")
+        await hand.pick("not wired")
+        await choose_lines(hand, "A1.1", "A1.2")
+        await hand.press("p")
+        assert "R1-1/1, R1-1/2 one each: A1.1; A1.2" in hand.words
+        assert "R1-3/2, R1-4/1 one each: A2.2; not wired" in hand.words
+        await hand.press("escape", "escape")
+        await choose_lines(hand, "R1-1/1", "R1-1/2")
+        await hand.press("p")
+        assert "A1.4, A2.1 one each: sub, drives SUB-R1; top-low, drives TOP-L1" in hand.words
+
+
 async def test_a_range_and_all_that_are_alike_are_chosen() -> None:
     async with opened(preset="hall", size=(140, 45)) as hand:
         await hand.find("A1.1")

@@ -192,11 +192,7 @@ def patch(editor: Editor) -> None:
     """Several: from the one picked on in order, or all to that one."""
     index, meant = editor.session.assessment.index, editor.session.meant
     if editor.session.kinds == {"channel"}:
-        poles = [
-            Option(name, index.sockets[pair.socket].pole(pair.pair) or "not wired")
-            for name, pair in index.pole_pairs.items()
-        ]
-        options, names_of = _from_on(poles, len(meant))
+        options, names_of = _from_on(editor.options.poles(), len(meant))
         editor.pick(
             f"Patch {few(meant, 3)} to",
             options,
@@ -223,10 +219,12 @@ def patch(editor: Editor) -> None:
 
 
 def _from_on(options: Sequence[Option], count: int) -> tuple[list[Option], dict[str, tuple[str, ...]]]:
-    """For each option that has enough after it, it and those after it, one each, and which these are."""
+    """For each option that has enough after it, it and those after it, one each, with what is told of them, and which these are."""
     runs = [options[at : at + count] for at in range(len(options) - count + 1)]
+    one_each = "one each: " if count > 1 else ""
     found = [
-        Option(", ".join(o.value for o in run), "one each" if count > 1 else run[0].words) for run in runs
+        Option(", ".join(o.value for o in run), one_each + "; ".join(dict.fromkeys(o.words for o in run)))
+        for run in runs
     ]
     return found, {each.value: tuple(o.value for o in run) for each, run in zip(found, runs, strict=True)}
 

@@ -92,6 +92,11 @@ class Options:
             *(Option(b.id, _channel_words(b.id, self.assessment)) for b in self.assessment.branches.values()),
         )
 
+    def poles(self) -> tuple[Option, ...]:
+        """Every pole pair of a socket, with what drives it."""
+        pairs, sockets = self.index.pole_pairs.items(), self.index.sockets
+        return tuple(Option(name, sockets[p.socket].pole(p.pair) or "not wired") for name, p in pairs)
+
     def sources(self, to: str = "") -> tuple[Option, ...]:
         """Every end that a line can start from, the likeliest for the cabinet `to` first, those that have a line last."""
         sockets = (
