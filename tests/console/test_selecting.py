@@ -6,6 +6,7 @@ import pytest
 
 from rackwright.console.narrowing import choices
 from rackwright.console.screens.pages import FindingsList
+from rackwright.console.widgets.dialog import Picker
 from rackwright.console.widgets.pane import Pane
 from rackwright.model import edits
 
@@ -84,6 +85,18 @@ async def test_find_goes_to_a_thing_and_brings_its_pane_forward() -> None:
             assert hand.pane(front).has_focus
             assert hand.pane(front).place == name
             assert "▶" in hand.text
+
+
+async def test_find_knows_all_that_the_panes_show() -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        rows = [row for pane in ("racks", "lines") for row in hand.pane(pane).rows if row.selectable]
+        shown = {row.place for row in rows}
+        assert {"R1-1/1", "L1"} <= shown
+        await hand.press("/")
+        assert isinstance(hand.screen, Picker)
+        assert shown <= {option.value for option in hand.screen.options}
+        await hand.burst(*"R1-1/1", "enter")
+        assert hand.session.place == hand.pane("lines").place == "R1-1/1"
 
 
 async def test_find_takes_the_id_that_is_typed_before_words_that_hold_it() -> None:
