@@ -16,6 +16,7 @@ from rackwright.console import leftovers
 from rackwright.console.rows import recovery as view
 from rackwright.console.rows import rehearsal
 from rackwright.console.screens.night_list import ListTable
+from rackwright.console.screens.plans import Plans
 from rackwright.console.terminal.glyphs import ASCII
 from rackwright.console.widgets.pane import Pane
 from rackwright.engine import cautions, recovery
@@ -87,6 +88,17 @@ async def test_in_a_small_window_plans_and_list_say_of_which_failure_they_are() 
         assert hand.text.splitlines()[0].strip("━ ") == "A9.1 failed: MON-1.low silent"
         await hand.press("enter")
         assert re.match(r"\W*A9\.1: 0 of \d done", hand.text.splitlines()[0])
+
+
+async def test_what_the_first_plan_is_worth_is_said_whole_in_a_narrow_window() -> None:
+    async with opened(preset="small-room", size=(60, 24)) as hand:
+        await hand.find("A1")
+        await hand.press("f")
+        assert isinstance(hand.screen, Plans)
+        assert hand.screen.found is not None
+        assert hand.screen.found.told in hand.words
+        await hand.press("z")
+        assert "z does nothing here: esc closes the plans." in hand.words
 
 
 async def test_arrows_compare_the_plans_and_the_second_can_be_taken() -> None:

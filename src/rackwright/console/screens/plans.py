@@ -12,6 +12,7 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.events import Resize
 from textual.geometry import Size
+from textual.widgets import Static
 
 from rackwright.console.background import Left, begin
 from rackwright.console.editor import Editor
@@ -22,6 +23,7 @@ from rackwright.console.screens.night_list import ListTable
 from rackwright.console.screens.pages import keys_of
 from rackwright.console.screens.table import BACK, HELP
 from rackwright.console.widgets import status
+from rackwright.console.widgets.dialog import styled
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.screen import ConsoleScreen
 from rackwright.console.widgets.status import Foot
@@ -107,7 +109,7 @@ class Plans(ConsoleScreen[None]):
             with Horizontal(id="beside"):
                 yield Pane("Results: before, failed, after", self.glyphs, "does", reads=True)
                 yield Pane("Steps", self.glyphs, "steps", reads=True)
-        yield Foot(self.glyphs, "status")
+        yield Static(id="status")
         yield Foot(self.glyphs, "keys")
 
     def on_mount(self) -> None:
@@ -168,7 +170,7 @@ class Plans(ConsoleScreen[None]):
             self.found = found
             self.redraw()
         elif self in self.app.screen_stack:
-            self.query_one("#status", Foot).say([(BETTER, "warn")])
+            self._say(BETTER, "warn")
 
     def _show_failure(self, told: str) -> None:
         """Nothing was found: that stands there until it is left; what failed stays marked."""
@@ -179,6 +181,10 @@ class Plans(ConsoleScreen[None]):
         self.takes_keys = True
         self.plans.entitle("No plans")
         self.plans.show(lambda width: _read_only([words(part, "stop") for part in wrap(told, width)]))
+
+    def _say(self, told: str, style: str) -> None:
+        """Say this above the keys, in as many lines as it takes."""
+        self.query_one("#status", Static).update(styled([words(told, style)], self.glyphs))
 
     def _say_keys(self, commands: Sequence[Command]) -> None:
         said = status.keys(list(commands), self.editor.session, self.app.size.width)
@@ -213,7 +219,7 @@ class Plans(ConsoleScreen[None]):
         self.plans.entitle(*view.failed(found, self.failed))
         self.plans.show(lambda width: view.plans(found, width))
         sure = PROVING if self.searching else found.told
-        self.query_one("#status", Foot).say([(self.said, "")] if self.said else [(sure, "dim")])
+        self._say(self.said or sure, "" if self.said else "dim")
         self._say_keys(self.KEYS)
         self._draw_plan(found)
 
