@@ -79,14 +79,16 @@ def test_ratings_are_read_as_they_are_written(ratings: list[Rating]) -> None:
 @pytest.mark.parametrize(
     "text",
     ["1100 W at 8 ohm, 1800 W at 4 ohm", "1100W@8ohm;1800W@4ohm", "1,1 kW into 8 Ω,1.8 kW INTO 4 Ω", "1100 W at 8 ohm,1800 W at 4 ohm,",
-     "1100@8, 1800@4", "1100@8,1800@4", "1100@8 1800@4", "1100 W 8 ohm, 1800 W 4 ohm", "8 Ω: 1 100 W, 4 Ω: 1 800 W", "1100 W / 8 Ω; 1.8 kW / 4 Ω"],
+     "1100@8, 1800@4", "1100@8,1800@4", "1100@8 1800@4", "1100 W 8 ohm, 1800 W 4 ohm", "8 Ω: 1 100 W, 4 Ω: 1 800 W", "1100 W / 8 Ω; 1.8 kW / 4 Ω",
+     "8ohm 1100w, 4ohm 1800w", "2x1100 W at 8 Ω, 2 × 1800 W at 4 Ω", "8 Ω 1100 W 4 Ω 1800 W", "1100 W RMS at 8 Ω / 1800 W RMS at 4 Ω",
+     "1100W/8Ω 1800W/4Ω", "2x1100@8 2x1800@4", "1100 W/ch into 8 Ω, 1800 W per channel into 4 Ω"],
 )  # fmt: skip
 def test_ratings_can_be_typed_any_way_a_person_types_them(text: str) -> None:
     found = [part.value for rating in RATINGS.read(text) for part in (rating.power, rating.load)]
     assert found == pytest.approx([1100, 8, 1800, 4])
 
 
-@pytest.mark.parametrize("text", ["1100 W", "1100", "1100 8", "1100 W at 8 ohm at 4 ohm"])
+@pytest.mark.parametrize("text", ["1100 W", "1100", "1100 8", "1100 W at 8 ohm at 4 ohm", ",", "8/4 Ω 1100/1800 W"])
 def test_ratings_that_are_none_are_refused_with_an_example(text: str) -> None:
     with pytest.raises(FieldError, match="such as"):
         RATINGS.read(text)

@@ -38,6 +38,10 @@ _AT = re.compile(r"\s+(?:at|into)\s+|\s*[@/:]\s*|(?<=[A-Za-zΩ])\s+(?=\d)", re.I
 _BETWEEN_LENGTHS = re.compile(r"[;\n\t]|,(?!\d)|(?<!\d),")
 _PLAIN_NUMBERS = re.compile(r"\d+([.,]\d+)?(\s+\d+([.,]\d+)?)+")
 _BARE_RATING = re.compile(r"\d+([.,]\d+)?[@/:]\d+([.,]\d+)?")
+_PRINTED = re.compile(r"\b\d+\s*[x×]\s*(?=\d)|\s*(?:\brms\b|\bper channel\b|/\s*ch\b)", re.IGNORECASE)
+"""What a rear panel adds to the power of one channel: how many there are, that it is meant for each, that it is an rms figure."""
+_FIGURE = r"\d[\d.,]*\s*[A-Za-zΩ]+"
+_PAIR = re.compile(rf"({_FIGURE}\s*(?:\b(?:at|into)\b|[@/:])?\s*{_FIGURE})[\s/]+(?=\d)", re.IGNORECASE)
 _THOUSANDS = re.compile(r"(?<=\d)[ \u00a0\u202f](?=\d{3}\b)")
 _TO = re.compile(r"\s+to\s+|\s*[–-]\s*|(?<=\w)\s+(?=[\d.,])", re.IGNORECASE)
 Wired = tuple[tuple[str, ...], ...]
@@ -45,15 +49,16 @@ Wired = tuple[tuple[str, ...], ...]
 
 
 class Ratings(Field, kw_only=True):
-    """Rated points, as data sheets print them: `1100 W at 8 ohm, 1800 W at 4 ohm`, `8 Ω: 1100 W`, `1100@8`."""
+    """Rated points, as data sheets and rear panels print them: `1100 W at 8 ohm, 1800 W at 4 ohm`, `8 Ω: 2 x 1100 W`, `1100@8`."""
 
     long: bool = True
 
     def parse(self, text: str) -> tuple[Rating, ...]:
-        given = [part.strip() for part in _BETWEEN.split(_THOUSANDS.sub("", text)) if part.strip()]
+        text = _PAIR.sub(r"\1, ", _THOUSANDS.sub("", _PRINTED.sub("", text)))
+        given = [part.strip() for part in _BETWEEN.split(text) if part.strip()]
         if all(_BARE_RATING.fullmatch(word) for word in text.split()):
             given = text.split()
-        parts = [each for part in given for each in _ratings_in(part)]
+        parts = [each for part in given or [text] for each in _ratings_in(part)]
         return tuple(Rating(load=load, power=power) for power, load in map(_point, parts))
 
     def text(self, value: tuple[Rating, ...]) -> str:
