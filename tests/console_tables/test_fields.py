@@ -88,7 +88,9 @@ def test_ratings_can_be_typed_any_way_a_person_types_them(text: str) -> None:
     assert found == pytest.approx([1100, 8, 1800, 4])
 
 
-@pytest.mark.parametrize("text", ["1100 W", "1100", "1100 8", "1100 W at 8 ohm at 4 ohm", ",", "8/4 Ω 1100/1800 W"])
+@pytest.mark.parametrize(
+    "text", ["1100 W", "1100", "1100 8", "1100 W at 8 ohm at 4 ohm", ",", "8/4 Ω 1100/1800 W"]
+)
 def test_ratings_that_are_none_are_refused_with_an_example(text: str) -> None:
     with pytest.raises(FieldError, match="such as"):
         RATINGS.read(text)

@@ -116,7 +116,7 @@ def sheet_of_lines(sheets: Sheets, cabinets: tuple[str, ...], as_shown: bool = T
             sources = edits.next_free_sockets(rig, given["source"], len(cabinets))
         if len(sources) < len(cabinets):
             raise edits.EditError(
-                f"{len(sources)} sockets from {given['source']} on are free for {len(cabinets)} lines. "
+                f"Free sockets from {given['source']} on: {len(sources)}, for {len(cabinets)} lines. "
                 "Add sockets, or link the cabinets."
             )
         return _laid(rig, first.values["id"], zip(sources, cabinets, given["lengths"], strict=True), given)

@@ -294,7 +294,7 @@ def unit_for_copy(rig: Rig, rack: Rack, amplifier: Amplifier) -> int:
     unit = _free_unit(rig, rack, height)
     if unit is None:
         raise EditError(
-            f"{rack.id} has no {height} free units together for a copy of {amplifier.id}. "
+            f"{rack.id} has no {'free unit' if height == 1 else f'{height} free units together'} for a copy of {amplifier.id}. "
             "Move an amplifier, or make the rack higher."
         )
     return unit
