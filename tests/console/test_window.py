@@ -115,6 +115,12 @@ async def test_at_the_start_names_and_keys_are_whole_in_60_columns() -> None:
         assert hand.text.rstrip().endswith("esc quit")
 
 
+async def test_at_the_start_what_a_new_user_needs_ends_where_it_ends_or_in_a_sign() -> None:
+    for height, end in ((20, "link drops."), (16, "… ? shows every key")):
+        async with opened(size=(60, height)) as hand:
+            assert hand.text.splitlines()[-2].endswith(end)
+
+
 async def test_a_form_fits_the_window_that_it_is_open_in() -> None:
     async with opened(preset="hall", size=(80, 24)) as hand:
         await hand.press("t")
@@ -345,6 +351,20 @@ async def test_what_is_selected_and_lit_stays_in_view_in_a_long_rig() -> None:
         top = hand.pane("racks").scroll_offset.y
         in_view = hand.pane("racks").rows[top : top + 41]
         assert any(row.place in lit for row in in_view)
+
+
+@pytest.mark.parametrize("size", [(60, 16), (60, 20), (80, 24)])
+async def test_what_is_said_leaves_the_cursor_in_sight_and_shows_where_it_is_cut(
+    size: tuple[int, int],
+) -> None:
+    async with opened(preset="hall", size=size) as hand:
+        await hand.press("1")
+        for _ in range(size[1] + 2):
+            await hand.press("down")
+            hand.screen.say("A sentence of many words. " * 20)
+            await hand.settle()
+            assert [line for line in hand.text.splitlines() if "▶" in line]
+            assert [line for line in hand.text.splitlines() if line.rstrip(" │┃┘┛").endswith(" …")]
 
 
 async def test_a_pane_that_was_out_of_sight_is_drawn_for_its_width() -> None:

@@ -69,13 +69,16 @@ class Start(ConsoleScreen[Picked | None]):
         pane.focus()
 
     def on_resize(self, event: Resize) -> None:
-        self.query_one("#welcome").styles.height = self._told_lines
+        welcome = self.query_one("#welcome")
+        welcome.styles.height = self._told_lines + welcome.gutter.height
         self._tell()
 
     @property
     def _told_lines(self) -> int:
         """Lines under the list: what it leaves of the window."""
-        return max(5, self.size.height - len(self.query_one(Pane).rows) - 3)
+        pane, welcome = self.query_one(Pane), self.query_one("#welcome")
+        taken = len(pane.rows) + pane.gutter.height + welcome.gutter.height + 1
+        return max(5, self.size.height - taken)
 
     def on_pane_selected(self) -> None:
         self._tell()
@@ -87,8 +90,11 @@ class Start(ConsoleScreen[Picked | None]):
         foot = Row(tuple(part for key, does in keys for part in ((f"{key} ", "head"), (f"{does}  ", ""))))
         self.query_one("#keys", Static).update(styled([foot], self.glyphs))
         lines = [part for line in self._notes or WELCOME for part in self._wrapped(line, self.size.width - 4)]
-        if notes and len(lines) > self._told_lines:
-            lines = [*lines[: self._told_lines - 1], "… space shows the rest"]
+        if len(lines) > self._told_lines:
+            lines = [
+                *lines[: self._told_lines - 1],
+                f"… {'space shows the rest' if notes else '? shows every key'}",
+            ]
         self.query_one("#welcome", Static).update(styled([words(line) for line in lines], self.glyphs))
 
     def _wrapped(self, line: str, width: int) -> list[str]:

@@ -255,6 +255,9 @@ class Line(Bare):
             before = f"{self.glyphs.spelt('…')}{before.lstrip() if self.glyphs.ascii else before[1:]}"
         elif y + 1 == below < len(label):
             before += self.glyphs.spelt("…")
+        if after and y + 1 == below < len(told):
+            more = self.glyphs.spelt(" …")
+            after = wrap(after, self.size.width - start - len(more))[0] + more
         if self.here and before:
             room = self._box.styles.margin.left - self.GAP
             before = f"{before:<{room}}"

@@ -207,7 +207,7 @@ class Pane(ScrollView, can_focus=True):
     ) -> None:
         """With `reads` it is a text to read from its start, else a list whose cursor stays in sight.
 
-        `covered` lines at its end may be written over, so that the cursor stays above them. A `whole` one is as high as its
+        `covered` lines at its end and its frame may be written over, so that the cursor stays above them. A `whole` one is as high as its
         rows.
         """
         super().__init__(id=id)
@@ -215,7 +215,7 @@ class Pane(ScrollView, can_focus=True):
         """What stands around a line, and the looks of the pane for which it does."""
         self._kept: tuple[_Laid | None, dict[tuple[int, str, Style], Strip]] = None, {}
         """Lines with that frame, of rows made once: where the cursor moves, most are as they were."""
-        self.glyphs, self.reads, self.covered, self.whole = glyphs, reads, covered, whole
+        self.glyphs, self.reads, self.whole, self._covered = glyphs, reads, whole, covered
         self._titles: Sequence[str] = (title,)
         self._make: MakeRows = lambda _width: ()
         self._lay = _laid(self._make)
@@ -233,6 +233,11 @@ class Pane(ScrollView, can_focus=True):
             self._vertical_scrollbar.display = False
             self.app._start_widget(self, self._vertical_scrollbar)
         return self._vertical_scrollbar
+
+    @property
+    def covered(self) -> int:
+        """Lines at its end that may be written over: one more where no frame ends it."""
+        return self._covered and self._covered + 1 - self.gutter.bottom
 
     def entitle(self, *titles: str) -> None:
         """Say this in the frame: the first of them that it has room for."""

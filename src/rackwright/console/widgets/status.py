@@ -5,9 +5,11 @@ from collections.abc import Collection, Sequence
 from rich.cells import cell_len
 from rich.segment import Segment
 from rich.text import Text
+from textual.content import Content
 from textual.geometry import Size
 from textual.reactive import Reactive
 from textual.strip import Strip
+from textual.visual import Visual
 from textual.widgets import Static
 
 from rackwright.console.keymap import Command
@@ -20,6 +22,7 @@ from rackwright.engine.finding import SEVERITIES, counted
 from rackwright.model.night import NightList
 from rackwright.model.rig import Rig
 from rackwright.units.formatting import whole_percent
+from rackwright.units.text_table import wrap
 
 
 class Foot(Bare):
@@ -63,6 +66,16 @@ class Said(Static):
         super().__init__(id="said")
         self.glyphs = glyphs
         self.told = Text()
+
+    def render(self) -> Text | Visual:
+        """All of it, or the words that there are lines for and a sign that there are more."""
+        room = self.screen.size.width - self.styles.margin.width - self.gutter.width
+        lines = [line.plain.rstrip() for line in Content(self.told.plain).wrap(max(1, room))]
+        if len(lines) <= OVER + 1:
+            return self.visual
+        more = self.glyphs.spelt(" …")
+        last = wrap(lines[OVER], room - len(more))[0] + more
+        return Text.assemble(("\n".join([*lines[:OVER], last]), str(self.told.style)))
 
     def say(self, text: str, style: str = "") -> None:
         """Say this."""
