@@ -52,7 +52,7 @@ async def test_why_elsewhere_leads_to_the_figures() -> None:
         await hand.find("A1.1")
         await hand.press("w")
         assert hand.pane("results").has_focus
-        assert "press w or enter to see its working" in hand.text
+        assert "w or enter shows its working" in hand.text
 
 
 # --- the graph ---

@@ -32,7 +32,7 @@ def why(editor: Editor) -> None:
         editor.app.push_screen(working_page(editor.session.assessment, *target, editor.glyphs))
         return
     editor.host.bring_forward(2)
-    editor.say("Go to a figure and press w or enter to see its working.")
+    editor.say("Up and down go to a figure, w or enter shows its working.")
 
 
 @look("g", "graph", "Plot impedance and level over frequency", also="curve response impedance plot")
@@ -85,11 +85,13 @@ def ready_for_doors(editor: Editor) -> None:
     editor.app.push_screen(ReadyPage(points, editor.glyphs), picked)
 
 
-@look("k", "compare", "Compare: show each figure as before → now, or stop", also="before after difference")
+@look(
+    "k", "compare", "Compare: show changed figures as before → now, or stop", also="before after difference"
+)
 def compare(editor: Editor) -> None:
     if editor.session.kept is None:
         editor.session.keep()
-        editor.say("Comparing: each figure shows before → now. Press k to stop.")
+        editor.say("Comparing: changed figures show before → now in the results. Press k to stop.")
     else:
         editor.session.kept = None
         editor.say("Comparing is off.")

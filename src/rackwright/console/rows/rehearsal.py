@@ -20,7 +20,7 @@ MOVE = 12
 def title(found: Rehearsal) -> str:
     """How far it is."""
     if found.stage == "what would help" and found.done == found.total:
-        return "If it fails, the worst first"
+        return "If it fails, the worst first: silent by priority"
     return f"If it fails: {found.stage}, {found.done} of {found.total}"
 
 

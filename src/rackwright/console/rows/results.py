@@ -38,9 +38,11 @@ NOTE = 22
 def rows(
     assessment: Assessed, place: str, width: int, glyphs: Glyphs, kept: Assessed | None = None
 ) -> list[Row]:
-    """The rows of the results pane for `place`; with `kept`, each figure as `before → now`."""
+    """The rows of the results pane for `place`; with `kept`, changed figures as `before → now`."""
     prose = width - 1  # a blank before the scroll bar, as after figures
     found = [heading(line) for line in wrap(title(assessment, place), prose)]
+    if kept is not None and place and not kind_of(kept, place):
+        found += [words(line, "dim") for line in wrap("What it is compared with has no such place.", prose)]
     titled = len(found)
     findings = assessment.at(place) if place else assessment.findings
     found += [words(line, "failed") for said in _dead(assessment, place) for line in wrap(said, prose)]

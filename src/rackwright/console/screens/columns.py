@@ -38,7 +38,7 @@ COLUMN = Command(
 BEFORE = Command("left", "column(-1)", "", "Put in what is typed, go to the column before", "Table")
 FILL = editing("ctrl+d", "fill", "fill down", "Give all rows below what this one has")
 LIST = editing("space", "list", "list", "Choose from the list of what there is")
-EMPTY = editing("delete", "empty", "empty", "Empty it, where it may be", shown_key="del")
+EMPTY = editing("delete", "empty", "empty", "Empty the cell, where it may be empty", shown_key="del")
 PASTED = editing(
     "ctrl+v", "paste_hint", "", "Paste a column: a line for each row from here", shown_key="paste"
 )

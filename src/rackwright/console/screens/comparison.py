@@ -44,4 +44,4 @@ def keep(editor: Editor, rig: Rig, called: str) -> None:
     """Show each figure as it is in that rig and now."""
     editor.session.keep(rig, called)
     editor.host.redraw()
-    editor.say(f"Comparing with {called}: each figure shows before → now. Press k to stop.")
+    editor.say(f"Comparing with {called}: changed figures show before → now in the results. Press k to stop.")
