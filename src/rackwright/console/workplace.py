@@ -163,8 +163,6 @@ class Workplace(RigScreen[None]):
             self.shown, wishes[self.listed] = (self.listed, RESULTS), listed
         else:
             self.shown = (self.front,)
-        # where the frame's edge names the other panes, all of it: no half of a name stays
-        self.query_one(Said).styles.width = "100%" if len(self.shown) < len(PANES) else None
         room = shares(width - AROUND * len(self.shown), [wishes[number] for number in self.shown])
         for number, pane in enumerate((*self.panes, self.rear)):
             pane.display = number in self.shown
