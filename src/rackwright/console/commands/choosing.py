@@ -54,11 +54,11 @@ def choose_range(editor: Editor) -> None:
 @build(
     "asterisk",
     "alike",
-    "Choose all like this: same feed, model, rack …",
+    "Choose all like this, such as of the same feed or rack",
     CHOOSABLE,
     in_show=True,
     shown_key="*",
-    also="mark select filter same",
+    also="mark select filter model",
 )
 def choose_alike(editor: Editor) -> None:
     """Of what is shown, in the order in which the pane in front has them."""

@@ -52,11 +52,11 @@ def _edits(session: Session) -> str:
 @build(
     "e",
     "edit all",
-    "Edit all chosen at once: feed, cable, length …",
+    "Edit all chosen at once, such as their feed or length",
     edits=True,
     many=True,
     now=_edits,
-    also="bulk several batch",
+    also="bulk several batch cable length",
 )
 def edit_chosen(editor: Editor) -> None:
     session = editor.session
@@ -65,7 +65,7 @@ def edit_chosen(editor: Editor) -> None:
         editor.say("Choose things of one kind with space, then press e.", "yellow")
         return
     if len(session.kinds) > 1:
-        editor.say("Choose things of one kind only: lines, or channels, or cabinets …", "yellow")
+        editor.say("Choose things of one kind only, such as lines or cabinets.", "yellow")
         return
     from rackwright.console.forms.several import sheet_for_all
 
@@ -85,7 +85,13 @@ LIKELY = {
 """What is most likely added next to a thing of that kind."""
 
 
-@build("a", "add", "Add a rack, amplifier, line, cabinet, feed …", edits=True, also="new create insert")
+@build(
+    "a",
+    "add",
+    "Add a rack, an amplifier, a line or anything else",
+    edits=True,
+    also="new create insert cabinet feed",
+)
 def add(editor: Editor) -> None:
     session = editor.session
     likely = LIKELY.get(session.kind, "rack") if session.rig.racks else "rack"
@@ -336,12 +342,12 @@ def other_side(editor: Editor) -> None:
 @build(
     "E",
     "columns",
-    "Edit down a column: lengths, cables, feeds, limiters …",
+    "Edit down columns, such as lengths, cables or limiters",
     frozenset(SHARED),
     edits=True,
     many=True,
     now=lambda session: "columns" if len(session.kinds) == 1 else "",
-    also="spreadsheet grid table fill down limiter trim position priority",
+    also="spreadsheet grid table fill down feed trim position priority",
 )
 def columns(editor: Editor) -> None:
     """Of what is chosen, else of all that is shown of the kind of what is selected."""
@@ -349,7 +355,7 @@ def columns(editor: Editor) -> None:
 
     session = editor.session
     if len(session.kinds) > 1:
-        editor.say("Choose things of one kind only: lines, or channels, or cabinets …", "yellow")
+        editor.say("Choose things of one kind only, such as lines or cabinets.", "yellow")
         return
     alike = of_kind(session.assessment, session.kind)
     places = session.chosen or narrowing.shown(session.assessment, session.only, alike)

@@ -210,7 +210,7 @@ def venue(editor: Editor) -> None:
 @file(
     "x",
     "papers",
-    "Write the crew's papers: patch, lines, labels …",
+    "Write the crew's papers, such as patch, lines and labels",
     in_show=True,
     also="print pdf sheets labels",
 )

@@ -47,7 +47,7 @@ class AmplifierPosition(Dialog):
 
     def compose(self) -> ComposeResult:
         with Box():
-            yield Label(f"Move {few(list(self.offsets))}", classes="title", markup=False)
+            yield Label(classes="title", markup=False)
             pane = Pane("", self.glyphs, "elevation")
             pane.can_focus = False
             yield pane
@@ -60,6 +60,8 @@ class AmplifierPosition(Dialog):
         pane = self.query_one(Pane)
         pane.styles.height = 1 + min(SHOWN, self._top)
         pane.show(self._rows)
+        among = f", rack {self.at + 1} of {len(self.racks)}" if len(self.racks) > 1 else ""
+        self.query_one(Label).update(f"Move {few(list(self.offsets))}{among}")
 
     @property
     def _mine(self) -> dict[int, str]:
@@ -103,7 +105,8 @@ class AmplifierPosition(Dialog):
                 clash = (
                     f" clashes with {other.id}" if other else " over the top" if unit > rack.height else ""
                 )
-                text, style = f"{name}{clash}", "stop" if clash else "here"
+                model = f" {self.index.amplifiers[name].model}" if unit == max(mine) else ""
+                text, style = f"{name}{clash or model}", "stop" if clash else "here"
             elif other:
                 text = other.id if others.get(unit + 1) is other else f"{other.id} {other.model}"
             else:
