@@ -233,7 +233,7 @@ async def test_a_circuit_fails_from_the_tree_and_its_figures_have_a_working() ->
         assert PLANNING in " ".join(" ".join(tree(hand)).split())
         await to(hand, "P5")
         await hand.press("w")
-        assert "Loading, programme of P5" in hand.words
+        assert "P5: Loading, programme" in hand.words
         await hand.press("escape", "f")
         assert isinstance(hand.screen, Plans)
         await hand.press("escape")

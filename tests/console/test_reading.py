@@ -30,7 +30,7 @@ async def test_a_figure_shows_its_formula_its_numbers_and_its_source() -> None:
         shown = "".join(text for text, _ in hand.pane("results").row.parts)
         await hand.press("w")
         assert isinstance(hand.screen, Page)
-        assert "of A1.1" in hand.text
+        assert "A1.1: L" in hand.text
         assert "source:" in hand.text
         value = shown.partition("Ω")[0].split()[-1]
         await hand.press("end")

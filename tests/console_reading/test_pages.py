@@ -116,7 +116,7 @@ class TestWorking:
     async def test_it_ends_with_the_reported_figure(self):
         app = Alone(working_page(ASSESSED, "SUB1.upper", "damping_factor", UNICODE))
         async with app.run_test(size=(80, 24)):
-            assert "Damping factor of SUB1.upper" in app.text()
+            assert "SUB1.upper: Damping factor" in app.text()
             await app.press("end")
             reported = ASSESSED.sections["SUB1.upper"].damping_factor
             assert f"= {reading(reported, '')}" in app.text()
@@ -136,11 +136,11 @@ class TestWorking:
             assert place in app.text()
             assert "esc close" in app.text()
 
-    @pytest.mark.parametrize(("place", "named"), [("", "the whole rig"), ("R1", "R1"), ("P1", "P1")])
+    @pytest.mark.parametrize(("place", "named"), [("", "The whole rig"), ("R1", "R1"), ("P1", "P1")])
     async def test_figures_at_the_mains_come_with_the_caution(self, place, named):
         app = Alone(working_page(ASSESSED, place, "heat", UNICODE))
         async with app.run_test(size=(140, 45)):
-            assert f"Heat into the room of {named}" in app.text()
+            assert f"{named}: Heat into the room" in app.text()
             await app.press("end")
             assert PLANNING in app.text()
 

@@ -96,7 +96,7 @@ def filled(
     rig = _with_rows(rig, rows, heads, sheet.delimiter, problems, hot)
     if problems:
         wrong = (safe(f"  {each}") for each in sentences(sorted(problems), sheet.heads))
-        raise CsvError("\n".join((f"{path} can't be used, and nothing of it is:", *wrong)))
+        raise CsvError("\n".join((f"{path} can't be used, so nothing was taken from it:", *wrong)))
     known = {*COLUMNS, *(head.replace(" ", "_") for head in PAPER), identity.COLUMN}
     unread = [head for head, name in zip(sheet.heads, heads, strict=True) if head and name not in known]
     return rig, (*earlier, *([f"Columns not read: {', '.join(unread)}."] if unread else []))

@@ -14,7 +14,7 @@ def ask(editor: Editor) -> None:
     elif editor.session.follows:
         _following(editor)
     else:
-        editor.say("Control goes with a rig's file: this rig is a copy, or has none.", "yellow")
+        editor.say("Control is of a rig with a file: this is a copy, or has none yet.", "yellow")
 
 
 def _in_control(editor: Editor) -> None:

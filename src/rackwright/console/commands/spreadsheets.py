@@ -110,7 +110,10 @@ def _seen(editor: Editor, file: str, kind: str, worksheet: str, taken: "Imported
     elif isinstance(taken, CsvError):
         _refused(editor, str(taken).splitlines())
     elif taken.sheet.wrong:
-        _refused(editor, [f"{file} can't be used, and nothing of it is:", *taken.sheet.wrong[:MOST_TROUBLES]])
+        _refused(
+            editor,
+            [f"{file} can't be used, so nothing was taken from it:", *taken.sheet.wrong[:MOST_TROUBLES]],
+        )
     else:
         _offer(editor, file, taken)
 

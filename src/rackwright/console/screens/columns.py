@@ -31,11 +31,11 @@ COLUMN = Command(
     "right",
     "column(1)",
     "column",
-    "Put in what is typed, go to the next column",
+    "Put in what is typed, go to the next column or the one before",
     "Table",
     shown_key="left/right",
 )
-BEFORE = Command("left", "column(-1)", "", "Put in what is typed, go to the column before", "Table")
+BEFORE = Command("left", "column(-1)", "", "", "Table")
 FILL = editing("ctrl+d", "fill", "fill down", "Give all rows below what this one has")
 LIST = editing("space", "list", "list", "Choose from the list of what there is")
 EMPTY = editing("delete", "empty", "empty", "Empty the cell, where it may be empty", shown_key="del")

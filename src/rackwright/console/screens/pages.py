@@ -221,7 +221,7 @@ def working_page(assessment: Assessed, place: str, figure: str, glyphs: Glyphs) 
         return FlowingPage(
             "Working", lambda width: [words(text) for text in wrapped(told, width, glyphs)], glyphs
         )
-    title = f"{found[0].label} of {place or 'the whole rig'}"
+    title = f"{place or 'The whole rig'}: {found[0].label}"
 
     def rows(width: int) -> list[Row]:
         made: list[Row] = []
@@ -302,7 +302,7 @@ def help_page(glyphs: Glyphs) -> Page:
 
 def keys_of(title: str, commands: Iterable[Command], glyphs: Glyphs) -> Page:
     """The keys of one screen."""
-    keys = [(each.key_words, each.help) for each in commands]
+    keys = [(each.key_words, each.help) for each in commands if each.help]
     keys += [] if any("up" in key.split() for key, _ in keys) else [ARROWS]
     return FlowingPage(f"Keys: {title}", lambda width: list(_keys(keys, width, glyphs)), glyphs)
 
