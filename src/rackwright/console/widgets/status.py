@@ -156,9 +156,12 @@ ALWAYS = (HELP, "escape")
 
 
 def keys(commands: list[Command], session: Session, width: int) -> list[Part]:
-    """The keys that act here, as many as fit, those that leave and that help always among them."""
+    """The keys that act here, as many as fit, those that leave and that help always among them; the first of two that do one thing."""
     offered = [c for c in commands if c.acts(session)]
-    found = [(c, label) for c in offered if (label := c.label if c.key == HELP else c.label_in(session))]
+    first: dict[str, Command] = {}
+    for command in offered:
+        first.setdefault(command.label if command.key == HELP else command.label_in(session), command)
+    found = [(command, label) for label, command in first.items() if label]
     found.sort(key=lambda each: each[0].key == HELP)
     room = width + 2 - sum(_size(c, label) for c, label in found if c.key in ALWAYS)
     parts: list[Part] = []
