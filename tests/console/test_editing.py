@@ -1092,7 +1092,7 @@ def test_a_size_in_mm2_typed_as_a_bare_number_is_read_back_in_mm2() -> None:
 
 
 async def test_a_label_of_two_lines_that_an_edge_of_the_form_cuts_tells_so() -> None:
-    async with opened(preset="small-room", size=(60, 21)) as hand:
+    async with opened(preset="small-room", size=(60, 20)) as hand:
         await hand.press("t")
         await hand.pick("Settings")
         assert "Its voltage dip at…" in hand.text

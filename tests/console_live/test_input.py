@@ -139,7 +139,7 @@ def test_a_window_of_any_size(columns: int, rows: int, terminal: Terminal) -> No
 def test_enter_typed_before_the_console_stands_is_enter(tmp_path: Path) -> None:
     """The system's terminal hands it on as LF then, which is ctrl+j."""
     with Terminal(command(*call("hall")), environment(tmp_path / "home"), columns=120, rows=36) as running:
-        running.press("/", "A14", "enter", "?")
+        running.press("/", "A11", "enter", "?")
         running.until("type to search")
 
 
