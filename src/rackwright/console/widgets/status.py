@@ -40,14 +40,17 @@ class Foot(Bare):
             self.refresh()
 
     def render_line(self, y: int) -> Strip:
-        """The line, without what would be cut at its end: as the toolkit asks for it, which a text costs ten times as long."""
+        """The line, a sign instead of what would be cut at its end: as the toolkit asks for it, which a text costs ten times as long."""
         shown: list[Segment] = []
         room = self.size.width
         for words, style in self.parts if y == 0 else ():
             told = self.glyphs.spelt(words)
-            room -= cell_len(told)
-            if room < 0 and shown:
+            if cell_len(told) > room and shown:
+                while not shown[-1].text.strip():
+                    room += shown.pop().cell_length
+                shown.append(Segment(self.glyphs.spelt(" …")[:room], LOOKS["dim"]))
                 break
+            room -= cell_len(told)
             shown.append(Segment(told, LOOKS[style]))
         return Strip(shown)
 
@@ -88,6 +91,10 @@ class Said(Static):
         self.styles.height = "auto" if told.plain else 0  # a class would be weighed with all its looks
 
 
+SHOWN = 6
+"""Circuits that the foot names at most."""
+
+
 def standing(session: Session, shown: Collection[str] = ()) -> list[Part]:
     """Counts of findings, whether it is saved, whether it is locked, the circuits' loading, the fullest first.
 
@@ -120,7 +127,9 @@ def standing(session: Session, shown: Collection[str] = ()) -> list[Part]:
     for words, style, is_so in told:
         parts += [(words, style), ("  ", "")] if is_so and words else []
     said: set[str] = set()
-    for circuit in sorted(assessment.circuits.values(), key=lambda c: (c.live, -c.loading))[:6]:
+    fullest = sorted(assessment.circuits.values(), key=lambda c: (c.live, -c.loading))
+    parts += [("circuits ", "dim")] if fullest else []
+    for circuit in fullest[:SHOWN]:
         if dead := outage.at(assessment.index, circuit.id):
             if str(dead) not in said:
                 parts += [(str(dead), "stop" if circuit.amplifiers else "dim"), ("  ", "")]
@@ -128,7 +137,7 @@ def standing(session: Session, shown: Collection[str] = ()) -> list[Part]:
             continue
         style = "stop" if circuit.loading > 1 else "warn" if circuit.loading > 0.8 else ""
         parts += [(f"{circuit.id} {whole_percent(circuit.loading)}", style), ("  ", "")]
-    return parts
+    return [*parts, ("…", "dim")] if len(fullest) > SHOWN else parts[:-1]
 
 
 def _under_way(rig: Rig) -> str:
