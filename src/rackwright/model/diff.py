@@ -36,6 +36,9 @@ _NEAR = 3
 
 _STATES = {"state": "", "input state": ", its input"}
 
+_CALLED = {"reaches": "circuits in reach", "ambient": "cable temperature"}
+"""Fields whose names in a file are not what a form calls them."""
+
 _BY_PARTS: dict[type[Struct], set[str]] = {
     Amplifier: {"channels"},
     Socket: {"poles"},
@@ -315,7 +318,7 @@ def _sentence(start: str, summary: str) -> str:
 
 
 def _words(key: str) -> str:
-    return key.replace("_", " ")
+    return _CALLED.get(key) or key.replace("_", " ")
 
 
 def _apart(before: str, after: str) -> str:
