@@ -100,15 +100,15 @@ def recovery_page(rig: Rig, found: Recovery, number: int) -> Page:
     page.say(f"Failed: {few(recovery.named(rig, found.failed))}.")
     page.say(f"Now silent: {few(found.lost)}." if found.lost else "Nothing is silent.")
     page.heading("Plans, best first")
-    numbers = ("time", "silent", recovery.LEVEL_HEAD)
+    numbers = ("takes", "silent", "level")
     rows = [
         (
             f"{i}",
             plan.opening,
-            f"{plan.seconds:.0f} s" if plan.moves else "–",
+            plan.takes,
             f"{len(plan.silent)}",
-            f"{plan.criteria.level:g}",
-            ", ".join(plan.roles),
+            plan.level,
+            plan.shown_as,
         )
         for i, plan in enumerate(found.plans, start=1)
     ]

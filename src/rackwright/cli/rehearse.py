@@ -68,15 +68,16 @@ def rehearsal_page(rig: Rig, found: Rehearsal, everything: bool) -> Page:
     page.say(Span(rig.title, "bold"))
     page.heading("Best plan per failure, worst first")
     told = found.failures if everything else found.failures[:MOST_FAILURES]
-    numbers = ("lost", "silent", recovery.LEVEL_HEAD, "time")
+    numbers = ("lost", "silent", "weight", "level", "takes")
     rows = [
         (
             f.kind,
             f"{f.name}{f' and {len(f.like)} like it' if f.like else ''}",
             f"{len(f.lost)}",
             f"{len(f.plan.silent)}",
-            f"{f.best.level:g}",
-            f"{f.plan.seconds:.0f} s" if f.plan.moves else "–",
+            f"{f.best.silence:.2f}",
+            f.plan.level,
+            f.plan.takes,
             f.plan.first,
         )
         for f in told

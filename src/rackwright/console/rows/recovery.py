@@ -10,7 +10,7 @@ from rackwright.console.rows.row import Row, fit, titles, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
-from rackwright.engine.recovery import LEVEL_HEAD, Plan, Proposal, Recovery, TimeTaken, as_called, gap
+from rackwright.engine.recovery import Plan, Proposal, Recovery, TimeTaken, as_called, gap
 from rackwright.model.night import NightList, Step
 from rackwright.units import reading
 from rackwright.units.formatting import whole_percent
@@ -31,9 +31,9 @@ def plans(found: Recovery, width: int) -> list[Row]:
     """
     named, shown_as = "First move", "Shown as"
     longest = max(len(each) for each in (named, *(plan.opening for plan in found.plans)))
-    role = max(len(each) for each in (shown_as, *(", ".join(plan.roles) for plan in found.plans)))
+    role = max(len(each) for each in (shown_as, *(plan.shown_as for plan in found.plans)))
     cells = [_figures(plan) for plan in found.plans]
-    heads = ("Time", "Silent", LEVEL_HEAD)
+    heads = ("Takes", "Silent", "Level")
     sizes = [2 + max(map(len, column)) for column in zip(heads, *cells, strict=True)]
     rest = width - sum(sizes) - 5
     role = min(role, max(ROLE, rest - longest))
@@ -44,7 +44,7 @@ def plans(found: Recovery, width: int) -> list[Row]:
     for number, (plan, figures) in enumerate(zip(found.plans, cells, strict=True)):
         beside = "".join(f"{each:>{size}}" for each, size in zip(figures, sizes, strict=True))
         style = "ok" if plan.full else "warn" if plan.silent else ""
-        told, why = [(part, "") for part in wrap(plan.opening, room)], ", ".join(plan.roles)
+        told, why = [(part, "") for part in wrap(plan.opening, room)], plan.shown_as
         if below:
             lines = [[part] for part in (*told, *((part, "dim") for part in wrap(why, width - 4)))]
             lines[0].append((beside, style))
@@ -61,9 +61,7 @@ def plans(found: Recovery, width: int) -> list[Row]:
 
 def _figures(plan: Plan) -> tuple[str, str, str]:
     """What a plan takes, what stays silent with it, and by how much it is quieter."""
-    level = plan.criteria.level
-    time = f"{plan.seconds:.0f} s" if plan.moves else "–"
-    return time, f"{len(plan.silent)}", f"−{level:g}" if level else "0"
+    return plan.takes, f"{len(plan.silent)}", plan.level
 
 
 class _Line(NamedTuple):

@@ -1,63 +1,81 @@
 """The rehearsal in rows: each failure with its best plan, the worst first, and what would help before the show."""
 
 import itertools
+from collections.abc import Sequence
 
 from rackwright.console.rows import recovery
 from rackwright.console.rows.row import Row, cut, heading, titles, words
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine.assess import Assessed
-from rackwright.engine.recovery import LEVEL_HEAD, Rehearsal, Rehearsed, as_called
+from rackwright.engine.recovery import Plan, Rehearsal, Rehearsed, as_called, in_short
 from rackwright.units.text_table import wrap
 
-KIND, NAME, TIME, SILENT, LEVEL = 9, 21, 7, 7, 5
-"""Cells of the columns before the first move, of the name where there is little room for it."""
+KINDS = {"pair": "both"}
+"""How those are said whose name says nothing of an amplifier and its circuit."""
+NAME = 18
+"""Cells of a name where there is little room for it: level and weight make room for so much."""
 NAMES = 24
 """Names at most of what is silent."""
 MOVE = 12
 """Cells below which a first move says nothing: it is left to the plan."""
+WEIGHT = "Weight: a silent section of priority 1 counts 1, of 2 half, of 3 a quarter; one without a priority, by its role and kind."
 
 
-def title(found: Rehearsal) -> str:
-    """How far it is."""
+def title(found: Rehearsal) -> list[str]:
+    """How far it is; ever shorter, for a title that has little room."""
     if found.stage == "what would help" and found.done == found.total:
-        return "If it fails, the worst first: silent by priority"
-    return f"If it fails: {found.stage}, {found.done} of {found.total}"
+        worst = "If it fails, the worst first: by the weight of what stays silent"
+        return [worst, worst.replace("of what stays silent", "silent")]
+    return [f"If it fails: {found.stage}, {found.done} of {found.total}"]
 
 
 def failures(found: Rehearsal, width: int, glyphs: Glyphs) -> list[Row]:
     """A row for each failure, its name the place; below them what would help."""
-    numbers = f"{'Silent':>{SILENT}}{LEVEL_HEAD:>{LEVEL}}{'Time':>{TIME}}"
-    name = max((len(_name(each)) for each in found.failures), default=0)
+    table = [_cells(each) for each in found.failures]
+    heads = ("Fails", "", "Silent", "Weight", "Level", "Takes")
+    sizes = [max(map(len, column)) for column in zip(heads, *table, strict=True)]
+    width -= 1  # one before the scroll bar
+    for optional in ("Level", "Weight"):
+        if sum(size + 2 for size in sizes if size) - sizes[1] + min(sizes[1], NAME) > width:
+            sizes[heads.index(optional)] = 0
+    taken = sum(size + 2 for size in sizes if size) - sizes[1]
     moves = max((len(each.plan.opening) for each in found.failures), default=0)
-    name = min(name, max(NAME, width - KIND - 1 - len(numbers) - 2 - moves))
-    room = width - KIND - 1 - name - len(numbers) - 3  # one before the scroll bar
-    rows = [titles(f"{'Fails':<{KIND}} {'':<{name}}{numbers}{'  First move' if room >= MOVE else ''}")]
-    rows += [_failure(failure, name, room, glyphs) for failure in found.failures]
-    if room >= MOVE and not all(each.proven for each in found.failures):
-        rows += [words(""), words("Faint moves: a better plan may exist.", "dim")]
+    sizes[1] = min(sizes[1], max(NAME, width - taken - 2 - moves), width - taken)
+    room = width - taken - sizes[1]
+    shown = room >= MOVE
+    rows = [titles("".join(_row(heads, sizes, glyphs)) + ("What to do" if shown else ""))]
+    for failure, cells in zip(found.failures, table, strict=True):
+        kind, name, figures = _row(cells, sizes, glyphs)
+        plan = failure.plan
+        looks = "warn" if plan.silent else "ok" if plan.full else ""
+        move = cut(_told(plan, room, glyphs), room, glyphs) if shown else ""
+        parts = ((kind, "dim"), (name, "head"), (figures, looks), (move, "" if failure.proven else "dim"))
+        rows.append(Row(parts, failure.name))
+    rows += [words(""), *(words(part, "dim") for part in wrap(WEIGHT, width))]
+    if shown and not all(each.proven for each in found.failures):
+        rows.append(words("Faint: a better plan may exist.", "dim"))
     rows += [words(""), heading("What would help before the show, most first")]
     return [*rows, *(words(part) for sentence in found.advice for part in wrap(sentence, width, "  "))]
 
 
-def _name(failure: Rehearsed) -> str:
-    return failure.name + (f" +{len(failure.like)} like it" if failure.like else "")
+def _cells(failure: Rehearsed) -> tuple[str, ...]:
+    plan, like = failure.plan, f" +{len(failure.like)} alike" if failure.like else ""
+    weight = f"{failure.best.silence:.2f}" if plan.silent else "–"
+    kind = KINDS.get(failure.kind, failure.kind)
+    return kind, failure.name + like, f"{len(plan.silent)}", weight, plan.level, plan.takes
 
 
-def _failure(failure: Rehearsed, name: int, room: int, glyphs: Glyphs) -> Row:
-    plan = failure.plan
-    level = f"−{failure.best.level:g}" if failure.best.level else "0"
-    time = f"{plan.seconds:.0f} s" if plan.moves else "–"
-    figures = f"{len(plan.silent):>{SILENT}}{glyphs.spelt(level):>{LEVEL}}{glyphs.spelt(time):>{TIME}}"
-    move = f"  {cut(plan.opening, room, glyphs)}" if room >= MOVE else ""
-    return Row(
-        (
-            (f"{failure.kind:<{KIND}} ", "dim"),
-            (cut(_name(failure), name, glyphs), "head"),
-            (figures, "warn" if plan.silent else "ok" if plan.full else ""),
-            (move, "" if failure.proven else "dim"),
-        ),
-        failure.name,
-    )
+def _row(cells: Sequence[str], sizes: Sequence[int], glyphs: Glyphs) -> tuple[str, str, str]:
+    """What kind of thing fails, its name, and the figures, each with two blanks after it."""
+    kind, name = (f"{cut(cell, size, glyphs)}  " for cell, size in zip(cells[:2], sizes[:2], strict=True))
+    figures = zip(cells[2:], sizes[2:], strict=True)
+    return kind, name, "".join(f"{glyphs.spelt(cell):>{size}}  " for cell, size in figures if size)
+
+
+def _told(plan: Plan, room: int, glyphs: Glyphs) -> str:
+    """All that is done where there is room, else the first of it and how many more."""
+    told = (in_short(plan.moves) or plan.first, plan.opening, f"{plan.first} +{len(plan.moves) - 1}")
+    return next((each for each in told if len(glyphs.spelt(each)) <= room), plan.first)
 
 
 def told(failure: Rehearsed, before: Assessed, width: int) -> list[Row]:

@@ -76,8 +76,8 @@ class RehearsalTable(TableScreen):
     def _show(self, found: Rehearsal | None) -> None:
         if found is not None and self.is_attached:
             self.found = found
-            self.heading = view.title(found)
-            self.query_one(Pane).entitle(self.heading)
+            self.heading, *shorter = view.title(found)
+            self.query_one(Pane).entitle(self.heading, *shorter)
             worst = next((failure.name for failure in found.failures), None)
             self.redraw(None if self._chosen else worst)
             if not self._chosen:
@@ -96,7 +96,10 @@ class RehearsalTable(TableScreen):
         failures = self.found.failures if self.found else ()
         failure = next((each for each in failures if each.name == self.place), None)
         if failure is not None:
-            title = f"If {failure.kind} {failure.name} fails"
+            fails = (
+                f"{failure.name} fail" if len(failure.names) > 1 else f"{failure.kind} {failure.name} fails"
+            )
+            title = f"If {fails}"
             self.app.push_screen(
                 FlowingPage(title, lambda width: view.told(failure, self.before, width), self.glyphs)
             )

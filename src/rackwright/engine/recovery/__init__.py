@@ -46,7 +46,6 @@ from rackwright.engine.recovery.night_state import (
     unplanned,
 )
 from rackwright.engine.recovery.plan import (
-    LEVEL_HEAD,
     DampingChange,
     LevelLoss,
     Plan,
@@ -64,7 +63,6 @@ from rackwright.engine.recovery.times_taken import TimeTaken, keep_times, times_
 from rackwright.engine.recovery.wording import as_called, gap
 
 __all__ = [
-    "LEVEL_HEAD",
     "UNSEARCHED",
     "Criteria",
     "DampingChange",

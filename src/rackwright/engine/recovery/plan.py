@@ -25,12 +25,11 @@ Role: TypeAlias = Literal[
     "most complete", "cover", "without cover", "quickest", "now", "in the interval", "leave it"
 ]
 """What a plan is shown for."""
+SAID: dict[Role, str] = {"now": "best within 2 min", "leave it": "last resort"}
+"""How those are said that their name doesn't say."""
 
 STEP = 0.1
 """dB; levels closer than this are not told."""
-
-LEVEL_HEAD = "≈dB"
-"""Head of a column of levels by which plans are compared: rounded to whole dB, where sentences have tenths."""
 
 
 class LevelLoss(Struct, frozen=True):
@@ -115,6 +114,22 @@ class Plan(Struct, frozen=True, kw_only=True):
         """The first thing to do, and how many more there are."""
         more = len(self.moves) - 1
         return f"{self.first}, and {more} more" if more > 0 else self.first
+
+    @property
+    def shown_as(self) -> str:
+        """What it is shown for, in words."""
+        return ", ".join(SAID.get(role, role) for role in self.roles)
+
+    @property
+    def level(self) -> str:
+        """By how much it is quieter, by which plans are compared: to whole dB, where sentences have tenths."""
+        lost = self.criteria.level
+        return f"−{lost:g} dB" if lost else "–" if self.silent else "0 dB"
+
+    @property
+    def takes(self) -> str:
+        """The time it takes."""
+        return f"{self.seconds:.0f} s" if self.moves else "–"
 
     @property
     def costs(self) -> tuple[str, ...]:
@@ -217,8 +232,7 @@ def made(
     return Plan(
         failed=task.fresh or failed(task.index.rig),
         roles=roles,
-        kinds=_kinds(task, moves, assessment, changes, roles)
-        or (("leave it", "make it safe") if steps else ("leave it",)),
+        kinds=_kinds(task, moves, assessment, changes, roles) or ("leave it off" if steps else "leave it",),
         criteria=criteria,
         moves=moves,
         silent=silent,

@@ -21,14 +21,14 @@ from rackwright.model.rig import Rig
 from rackwright.units.wording import listed
 
 UNSEARCHED = (
-    "links more than one deep",
-    "spare lines to what plays or is re-patched sooner",
-    "plugs that change places",
-    "chains of more than two plugs",
-    "bridges of pairs of which both play",
-    "circuits of amplifiers that have power",
-    "channels that a larger spare has over",
-    "other levels of what covers",
+    "a link beyond a link",
+    "a spare line where a re-patch is quicker",
+    "swapping two plugs",
+    "moving three plugs in a chain",
+    "bridging channels that both play",
+    "another circuit for an amplifier with power",
+    "the further channels of a larger spare amplifier",
+    "other trims for neighbours that cover",
 )
 """Moves, or depths of them, that no plan is made of."""
 
