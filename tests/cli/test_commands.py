@@ -181,7 +181,7 @@ class TestPresetsAndEquipment:
     def test_presets_tell_the_first_line_of_their_notes(self, run: Run) -> None:
         out = " ".join(run("presets").out.split())
         assert (
-            "Open-air stage on a generator. 161 loudspeaker sections on eight racks, invented for the demo."
+            "Open-air stage, generator. 161 loudspeaker sections on eight racks, invented for the demo."
             in out
         )
 

@@ -9,7 +9,7 @@ async def test_three_questions_lead_to_a_rig_that_runs() -> None:
     async with opened(size=(80, 24)) as hand:
         await hand.press("enter")
         assert "1 of 3: What do you have?" in hand.text
-        assert "26 loudspeakers, 11 amplifiers, 26 lines" in hand.text
+        assert "26 loudspeakers, 3 racks" in hand.text
         await hand.pick("small room")
         assert "2 of 3: On which mains?" in hand.text
         await hand.press("escape")

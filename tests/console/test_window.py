@@ -111,7 +111,7 @@ async def test_in_60_columns_keys_figures_and_verdicts_are_whole() -> None:
 
 async def test_at_the_start_names_and_keys_are_whole_in_60_columns() -> None:
     async with opened(size=(60, 24)) as hand:
-        assert "Open-air stage on a generator" in hand.text
+        assert "Open-air stage, generator" in hand.text
         assert hand.text.rstrip().endswith("esc quit")
 
 

@@ -66,7 +66,7 @@ def ask(app: App[Any], glyphs: Glyphs, then: Callable[[Rig], None], left: Callab
         rigs = {p.title: p.rig for p in presets.listed() if p.rig is not None and p.name not in TEACHING}
         rigs = dict(sorted(rigs.items(), key=lambda each: len(each[1].cabinets)))
         options = [Option(title, holds(rig)) for title, rig in rigs.items()]
-        _pick(1, "What do you have?", [*options, Option(EMPTY, "to be built by keys: a adds")],
+        _pick(1, "What do you have?", [*options, Option(EMPTY, "build it yourself")],
               lambda title: where(rigs.get(title, Rig(name=UNNAMED))), left)  # fmt: skip
 
     def where(rig: Rig) -> None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from pathlib import Path
 from typing import Any, NamedTuple
 
 from textual.app import ComposeResult
@@ -26,7 +27,7 @@ WELCOME = (
     "a adds: a rack, an amplifier, a socket, a cabinet, the line between them.",
     "Every edit shows its effect at once; u undoes it.",
     "v lists what is wrong, enter goes there; w shows how a figure is calculated.",
-    "? shows every key. s saves; nothing is lost where the link drops.",
+    "? shows every key. s saves; nothing is lost if the link drops.",
 )
 """What a new user needs, in five lines."""
 NAME = 30
@@ -57,6 +58,8 @@ class Start(ConsoleScreen[Picked | None]):
         super().__init__(classes="ascii" if glyphs.ascii else None)
         self.glyphs, self.leftovers, self.can_go_back = glyphs, leftovers, can_go_back
         self.choices: dict[str, Picked] = {}
+        self.cut: dict[str, str] = {}
+        """Row → what it says, where the list has no room for all of it."""
 
     def compose(self) -> ComposeResult:
         yield Pane("Rackwright", self.glyphs, "start")
@@ -84,12 +87,17 @@ class Start(ConsoleScreen[Picked | None]):
         self._tell()
 
     def _tell(self) -> None:
-        """Under the list: a preset's notes, as much of them as there is room for, else what a new user needs; the keys."""
+        """Under the list: a preset's notes, as much of them as there is room for, else what the list cuts and a new user needs; the keys."""
         notes, out = [("space", "notes")] * bool(self._notes), "close" if self.can_go_back else "quit"
         keys = (("enter", "open"), ("n", "new rig"), *notes, ("?", "help"), ("esc", out))
         foot = Row(tuple(part for key, does in keys for part in ((f"{key} ", "head"), (f"{does}  ", ""))))
         self.query_one("#keys", Static).update(styled([foot], self.glyphs))
-        lines = [part for line in self._notes or WELCOME for part in self._wrapped(line, self.size.width - 4)]
+        cut = self.cut.get(self.query_one(Pane).place)
+        lines = [
+            part
+            for line in self._notes or ([cut, "", *WELCOME] if cut else WELCOME)
+            for part in self._wrapped(line, self.size.width - 4)
+        ]
         if len(lines) > self._told_lines:
             lines = [
                 *lines[: self._told_lines - 1],
@@ -125,7 +133,10 @@ class Start(ConsoleScreen[Picked | None]):
         if self.leftovers:
             rows.append(heading("Recover unsaved work"))
             for number, found in enumerate(self.leftovers):
-                told = found.damage or f"{when_words(found.when)}, {found.path or 'never saved'}"
+                told = (
+                    found.damage
+                    or f"{when_words(found.when)}, {where(found.path) if found.path else 'never saved'}"
+                )
                 rows.append(
                     self._row(
                         f"recover{number}",
@@ -136,14 +147,12 @@ class Start(ConsoleScreen[Picked | None]):
                     )
                 )
             rows.append(words(""))
-        known = recent.recent()
-        first = self._row("first", "A rig in three questions", FIRST, Picked("first"))
-        new = self._row("new", "New rig", "an empty one", Picked("new"))
-        rows += [new, first] if known or self.leftovers else [first, new]
-        if known:
+        rows.append(self._row("first", "A rig in three questions", FIRST, Picked("first")))
+        rows.append(self._row("new", "New rig", "an empty one", Picked("new")))
+        if known := recent.recent():
             rows += [words(""), heading("Recent")]
             for number, item in enumerate(known):
-                told = f"missing: {item.path}" if item.missing else f"{item.path}"
+                told = f"missing: {where(item.path)}" if item.missing else where(item.path)
                 rows.append(
                     self._row(
                         f"recent{number}",
@@ -181,7 +190,13 @@ class Start(ConsoleScreen[Picked | None]):
             )
         longest = max(len(row.parts[0][0]) for row in rows if row.place)
         room = min(longest + 2, max(NAME, width // 3))
-        return [_laid(row, room, width) if row.place else row for row in rows]
+        shown = [_laid(row, room, width) if row.place else row for row in rows]
+        self.cut = {
+            row.place: ": ".join(words for words, _ in row.parts)
+            for row, laid in zip(rows, shown, strict=True)
+            if "…" in "".join(words for words, _ in laid.parts)
+        }
+        return shown
 
     def _saved(self) -> dict[str, list[VenueFacts]]:
         """What is saved of the user's venues, as each rig found it."""
@@ -238,8 +253,13 @@ def _laid(row: Row, room: int, width: int) -> Row:
 
 def holds(rig: Rig) -> str:
     """What a rig holds, in a few words."""
-    counts = ((rig.cabinets, "loudspeaker"), (rig.amplifiers(), "amplifier"), (rig.lines, "line"))
+    counts = ((rig.cabinets, "loudspeaker"), (rig.racks, "rack"))
     return ", ".join(so_many(len(each), word) for each, word in counts)
+
+
+def where(path: Path) -> str:
+    """A file and its folder, its name first."""
+    return f"{path.name} in {path.parent}"
 
 
 def when_words(moment: datetime | None) -> str:
