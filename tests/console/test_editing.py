@@ -12,7 +12,7 @@ from rackwright.console.rows import results
 from rackwright.console.rows.consequence import foreseen
 from rackwright.console.screens.amplifier_position import AmplifierPosition
 from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
-from rackwright.console.widgets.fields import FieldError, Measure
+from rackwright.console.widgets.fields import FieldError, Measure, Share, Words
 from rackwright.console.widgets.form import ChoiceBox, Form, Line
 from rackwright.console.widgets.pane import Pane
 from rackwright.engine.finding import grouped
@@ -201,7 +201,7 @@ async def test_a_choice_turns_with_left_and_right_and_opens_with_a_letter() -> N
         await hand.press("right")
         assert "‹ top-low ›" in hand.text
         await hand.press("left", "left")
-        assert "(none)" in hand.text
+        assert "‹ no feed ›" in hand.text
         await hand.choose("top-high")
         assert "‹ top-high ›" in hand.text
         await hand.press("enter")
@@ -225,12 +225,12 @@ async def test_what_is_typed_on_a_choice_and_begins_none_is_told_in_its_line_and
         await hand.add("rack")
         await hand.press("enter")
         await hand.add("amplifier")
-        assert hand.words.count("(none) › none yet: apply, then a adds one") == 3
+        assert hand.words.count("‹ none yet: add one later ›") == 3
         await hand.press("enter")
         await hand.add("feed")
         await hand.press("enter")
         await hand.add("amplifier")
-        assert hand.words.count("(none) › no feed") == 2
+        assert hand.words.count("‹ no feed ›") == 2
 
 
 async def test_a_form_asks_for_the_channels_that_the_chosen_model_has() -> None:
@@ -632,13 +632,13 @@ async def test_a_refused_enter_says_which_fields_and_those_needed_are_marked() -
         await hand.press("t")
         await hand.pick("my")
         await hand.press("a")
-        assert "Channels *                     such as 2             needed" in hand.text
-        assert "Gain                           assumed 32 dB         used for limiters" in hand.text
-        assert "Name *" not in hand.text
-        assert "yellow" not in colours(hand, "needed"), "nobody has had the time to fill it in"
+        assert "Channels                      needed                 such as 2 " in hand.text
+        assert "Gain                          assumed 32 dB          used for limiters" in hand.text
+        assert "Name                          not stated " in hand.text
+        assert "yellow" not in colours(hand, "such as 2"), "nobody has had the time to fill it in"
         await hand.press("enter")
         assert "Fill in: Id, Channels, Height, rack units and 2 more." in hand.words
-        assert colours(hand, "needed") == {"yellow"}
+        assert colours(hand, "such as 2") == {"yellow"}
 
 
 def colours(hand: Hand, words: str) -> set[str]:
@@ -666,7 +666,7 @@ async def test_the_label_of_the_field_that_has_the_cursor_is_a_bar_pointing_at_i
             ("id", "Id"),
             ("band", "Band"),
             ("polarity", "Polarity"),
-            ("limiter_rms", "Limiter, rms"),
+            ("limiter_rms", "Rms limiter"),
         ):
             await hand.field(name)
             bars = [
@@ -1070,7 +1070,7 @@ async def test_a_new_feed_begins_where_the_last_one_ends_where_that_leaves_it_an
         for name, typed, told in (
             ("sub", "35-90", "20 Hz to 20 kHz"),
             ("mid", "-1.6k", "90 Hz to 20 kHz"),
-            ("high", "-18k", "1.6k to 20 kHz"),
+            ("high", "-18k", "1.6 kHz to 20 kHz"),
             ("mon", "80-", "20 Hz to 20 kHz"),
         ):
             await hand.add("feed")
@@ -1092,14 +1092,14 @@ def test_a_size_in_mm2_typed_as_a_bare_number_is_read_back_in_mm2() -> None:
 
 
 async def test_a_label_of_two_lines_that_an_edge_of_the_form_cuts_tells_so() -> None:
+    fields = [Words(str(n), "Longer than the column of labels") for n in range(9)]
     async with opened(preset="small-room", size=(60, 20)) as hand:
-        await hand.press("t")
-        await hand.pick("Settings")
-        assert "Its voltage dip at…" in hand.text
-        assert "full load" not in hand.text
+        await hand.app.push_screen(Form("Any", fields, {}, UNICODE))
+        await hand.settle()
+        assert hand.text.count("Longer than the column…") == 1
         await hand.resize(60, 40)
-        assert "Its voltage dip at " in hand.text
-        assert "  full load" in hand.text
+        assert "column…" not in hand.text
+        assert hand.text.count("  of labels") == 9
 
 
 async def test_what_is_wrong_with_a_field_is_seen_whole_wherever_it_stands_in_a_low_window() -> None:
@@ -1114,3 +1114,20 @@ async def test_what_is_wrong_with_a_field_is_seen_whole_wherever_it_stands_in_a_
                     field.read("25 qq")
                 assert {*str(wrong.value).split()} <= {*hand.words.split()}, field.label
             await hand.press("down")
+
+
+def test_a_field_shows_a_quantity_with_its_signs_and_gives_it_as_files_have_it() -> None:
+    size = Measure("size", "Size", ConductorSize)
+    assert size.write(ConductorSize.parse("2.5 mm2")) == "2.5 mm²"
+    assert size.read("4 mm²").text == size.read("4 mm2").text == "4 mm2"
+    as_written = ConductorSize.parse("2.5mm²")
+    assert size.after(as_written).read(size.write(as_written)) == as_written, "left as it was, it stays so"
+
+
+def test_a_part_of_the_whole_is_shown_in_per_cent_and_typed_either_way() -> None:
+    dip = Share("generator_dip", "Generator voltage dip", 0, 0.3)
+    assert dip.write(0.05) == "5 %"
+    assert [dip.read(text) for text in ("5 %", "5%", "5", "0.05", "0,05")] == [0.05] * 5
+    assert (dip.note("5 %"), dip.note("0.05")) == ("", "= 5 %")
+    with pytest.raises(FieldError, match="from 0 % to 30 %"):
+        dip.read("31 %")

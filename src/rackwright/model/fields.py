@@ -29,6 +29,8 @@ class Field(NamedTuple):
     """What the head of its column may be beside its name, with commas between."""
     words: tuple[str, ...] = ()
     """What its choices mean."""
+    percent: bool = False
+    """Whether a form shows it in per cent, a part of one as it is."""
     of: str = ""
     """The kind of equipment whose id it holds."""
     use: str = ""
@@ -65,7 +67,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "name": _name("Two channels, 900 W"),
         "channels": Field("Channels", 1, 64, "2", heads="number of channels, channel count, ch"),
         "height": Field("Height, rack units", 1, 60, "2", heads="rack units, units, height units, ru, u"),
-        "ratings": Field("Rated power of a channel", example="1100 W at 8 ohm, 1800 W at 4 ohm"),
+        "ratings": Field("Rated power, channel", example="1100 W at 8 ohm, 1800 W at 4 ohm"),
         "bridged": Field(
             "Rated power, bridged",
             example="3600 W at 8 ohm",
@@ -89,7 +91,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
             assumed="50 W/channel",
         ),
         "efficiency": Field(
-            "Efficiency, 0 to 1", low=0.05, high=1, example="0.8", use="circuits", assumed="0.6"
+            "Efficiency", low=0.05, high=1, example="0.8", percent=True, use="circuits", assumed="0.6"
         ),
         "power_factor": Field(
             "Power factor, 0 to 1",
@@ -146,12 +148,12 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
     equipment.Driver: {
         "box": Field("Driver's box", heads="enclosure"),
         "fs": Field("Resonance, fs", example="34 Hz", heads="resonance"),
-        "qms": Field("Mechanical Q, qms", *_Q, "6.5"),
-        "qes": Field("Electrical Q, qes", *_Q, "0.4"),
-        "le": Field("Inductance, le", heads="inductance, coil inductance"),
-        "alpha": Field("Compliance ratio, alpha", 0.01, 100, "1.1", "vented box only", "compliance ratio"),
+        "qms": Field("Mechanical Q, Qms", *_Q, "6.5"),
+        "qes": Field("Electrical Q, Qes", *_Q, "0.4"),
+        "le": Field("Inductance, Le", heads="inductance, coil inductance"),
+        "alpha": Field("Compliance ratio, α", 0.01, 100, "1.1", "vented box only", "compliance ratio"),
         "fb": Field("Tuning of the box, fb", example="36 Hz", empty="vented box only", heads="tuning"),
-        "ql": Field("Loss of the box, ql", *_Q, "7", "7", "box loss"),
+        "ql": Field("Loss of the box, QL", *_Q, "7", "7", "box loss"),
     },
     equipment.CableModel: {
         "id": _id("flex-4x2.5"),
@@ -160,14 +162,14 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "size": Field("Size of a core", heads="cross section, area, gauge, conductor size"),
         "max_current": Field("Highest current of a core", heads=_CURRENT),
         "inductance": Field(
-            "Inductance of a pair", empty="0.65 uH/m", heads="inductance, cable inductance, loop inductance"
+            "Inductance of a pair", empty="0.65 µH/m", heads="inductance, cable inductance, loop inductance"
         ),
     },
     equipment.ConnectorModel: {
         "id": _id("4-pole"),
         "name": _name("Locking, two pole pairs"),
         "pole_pairs": Field("Pole pairs", 1, 16, "2", heads="pairs, number of pole pairs"),
-        "contact_resistance": Field("Resistance of a contact", example="2 mohm"),
+        "contact_resistance": Field("Contact resistance", example="2 mohm"),
         "max_current": Field("Highest current, contact", heads=_CURRENT),
         "shrouded": Field("Shrouded", heads="touch proof"),
     },
@@ -180,41 +182,41 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "contacts": Field("Contacts"),
     },
     mains.Supply: {
-        "voltage": Field("Supply, phase to neutral"),
+        "voltage": Field("Supply voltage, L to N"),
         "frequency": Field("Supply frequency"),
-        "rules": Field("Mains rules", words=("IEC rules", "North American rules")),
+        "rules": Field("Mains rules", words=("IEC rules", "US rules")),
         "phases": Field("Phases"),
         "generator": Field("Generator, if any", empty="not set"),
-        "generator_power_factor": Field("Its power factor", 0.1, 1, "0.8"),
-        "generator_dip": Field("Its voltage dip at full load", 0, 0.3, "0.05"),
+        "generator_power_factor": Field("Generator power factor", 0.1, 1, "0.8"),
+        "generator_dip": Field("Generator voltage dip", 0, 0.3, "0.05", percent=True),
         "rating": Field("Intake rating, a phase", example="63 A", empty=_UNSTATED),
         "curve": Field("Curve of the intake"),
-        "neutral": Field("Rating of its neutral", example="63 A", empty="as a phase"),
-        "source_impedance": Field("Loop impedance at the intake", example="0.35 ohm", empty=_UNSTATED),
-        "measured_duty": Field("Programme duty as measured", 0.125, 1, "0.17", "none"),
+        "neutral": Field("Rating of the neutral", example="63 A", empty="as a phase"),
+        "source_impedance": Field("Loop impedance, intake", example="0.35 ohm", empty=_UNSTATED),
+        "measured_duty": Field("Duty as measured", 0.125, 1, "0.17", "none", percent=True),
         "ambient": Field("Cable temperature"),
     },
     rig.Targets: {
         "damping_factor": Field("Lowest damping factor", 0.1, 9999, "20"),
         "cable_loss": Field("Highest cable loss"),
-        "programme_duty": Field("Programme duty", 0.001, 1, "0.125"),
-        "heavy_duty": Field("Duty, driven hard", 0.001, 1, "0.3333"),
+        "programme_duty": Field("Programme duty", 0.001, 1, "0.125", percent=True),
+        "heavy_duty": Field("Duty, driven hard", 0.001, 1, "0.3333", percent=True),
         "crew": Field("Crew who can move", example="1"),
         "crew_at": Field("Where they stand", example="front of house"),
     },
     rig.MoveTimes: {
         "mute": Field("Mute or un-mute"),
         "limiter": Field("Set a limiter"),
-        "feed": Field("Give a channel another feed"),
+        "feed": Field("Change a feed"),
         "trim": Field("Set a trim"),
         "repatch": Field("Re-patch a pole pair"),
         "plug": Field("Move a plug"),
         "new_line": Field("Run a new line"),
         "mode": Field("Change a pair's mode"),
         "between_racks": Field("Walk between racks"),
-        "to_rack": Field("Walk, front of house to rack"),
+        "to_rack": Field("Walk to the racks"),
         "circuit_plug": Field("Move a mains plug"),
-        "spare_amplifier": Field("Put in a spare amplifier"),
+        "spare_amplifier": Field("Fit a spare amplifier"),
     },
     mains.Board: {
         "id": Field("Id"),
@@ -239,10 +241,12 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
     mains.SupplyCable: {
         "length": Field("Supply cable, length", empty="not set"),
         "size": Field("Supply cable, size", empty="not set"),
-        "conductor_class": Field("Class", words=(_UNSTATED, "", "flexible", "flexible", "fixed wiring")),
+        "conductor_class": Field(
+            "Class", words=(_UNSTATED, "", "60 °C, flexible", "90 °C, flexible", "fixed wiring")
+        ),
         "laid": Field("Laid", words=(_UNSTATED, "", "", "", "", "")),
         "grouped": Field("Loaded cables together", 2, 99, "3", _UNSTATED),
-        "layers": Field("Layers on the drum", 1, 99, "3", "three"),
+        "layers": Field("Layers on the drum", 1, 99, "3", "3"),
         "earth": Field("Size of the earth", example="4 mm2", empty="as the others"),
         "max_current": Field("Highest current", example="25 A", empty="from tables"),
     },
@@ -264,10 +268,10 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
     racks.Feed: {
         "id": Field("Id"),
         "polarity": Field("Polarity"),
-        "limiter_rms": Field("Limiter, rms: V out or dBu", example="78 V", empty="not set"),
-        "limiter_peak": Field("Limiter, peak: V peak or dBu", example="11.2 dBu", empty="not set"),
-        "limiter_at": Field("Limiters in volts hold at", example="A1.1", empty="each channel"),
-        "limiter_peak_scale": Field("Peak limiter calibrated in", words=("sine, rms", "volts peak")),
+        "limiter_rms": Field("Rms limiter, V or dBu", example="78 V", empty="not set"),
+        "limiter_peak": Field("Peak limiter, V or dBu", example="11.2 dBu", empty="not set"),
+        "limiter_at": Field("Limiter volts hold at", example="A1.1", empty="each channel"),
+        "limiter_peak_scale": Field("Peak limiter scale", words=("sine, rms", "volts peak")),
         "output": Field("Processor output", example="Output 3"),
         "side": Field("Side", words=("not stated", "", "")),
         "substitute_for": Field("May stand in for", example="top-right", empty="no other feed"),
@@ -300,13 +304,13 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "cable": Field("Cable", of="cables", heads="cable type, cable model, type, model"),
         "length": Field("Length", heads="cable length, run length"),
         "cores_per_pole": Field("Cores per pole", 1, 32, "1", heads="cores in parallel"),
-        "poles": Field("Pole pairs, if crossed", heads="pole pairs, crossed"),
+        "poles": Field("Order of pole pairs", example="2 1", empty="straight", heads="pole pairs, crossed"),
     },
     lines.Cabinet: {
         "id": Field("Id"),
         "model": Field("Model", of="loudspeakers"),
         "wiring": Field("Wiring"),
-        "priority": Field("Priority, 1 matters most", 1, 999, "1", "by role and kind"),
+        "priority": Field("Priority, 1 is first", 1, 999, "1", "by role and kind"),
         "position": Field("Position", example="stage left"),
         "side": Field("Side", words=("not stated", "", "")),
         "depth": Field("Depth", words=("not stated", "", "", "")),

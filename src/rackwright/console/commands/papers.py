@@ -48,12 +48,20 @@ class Names(Field):
         """The names in a line."""
         return " ".join(value)
 
-    def note(self, text: str) -> str:
+    def note(self, _text: str) -> str:
+        """Nothing: they are known."""
+        return ""
+
+    @property
+    def unfilled(self) -> str:
+        """That empty stands for all of them."""
+        return "all"
+
+    @property
+    def hint(self) -> str:
         """What there is to choose from."""
-        if text.strip():
-            return ""
         apart = [name for name in self.known if name not in self.otherwise]
-        return f"all: {' '.join(self.otherwise)}" + (f"; {' '.join(apart)} by name" if apart else "")
+        return ", ".join(self.otherwise) + (f"; by name only: {', '.join(apart)}" if apart else "")
 
 
 def ask_for_papers(editor: Editor) -> None:
@@ -67,7 +75,13 @@ def ask_for_papers(editor: Editor) -> None:
         Names("formats", "Formats", FORMATS, FORMATS),
         Names("sheets", "Sheets", tuple(MAKERS), ALL, long=True),
         Choice("since", "Changes since", _earlier(session.saved is not None)),
-        Choice("paper", "Paper", lambda _values: tuple(Option(*each) for each in PAPERS.items())),
+        Choice(
+            "paper",
+            "Paper",
+            lambda _values: tuple(
+                Option(name, f"{name.capitalize()}, {size}") for name, size in PAPERS.items()
+            ),
+        ),
         Choice("labels", "Labels", lambda values: _label_sheets(values.get("paper"))),
     )
     values = {
@@ -133,7 +147,7 @@ def _earlier(has_file: bool) -> Callable[[Mapping[str, Any]], Sequence[Option]]:
     """What there is to tell the changes since."""
     from rackwright.store import presets
 
-    fixed = [Option(NO_CHANGES, "no comparison"), *([Option(SAVED)] if has_file else [])]
+    fixed = [Option(NO_CHANGES), *([Option(SAVED)] if has_file else [])]
     options = (*fixed, *(Option(p.name, f"preset, {p.title}") for p in presets.listed() if not p.error))
     return lambda _values: options
 

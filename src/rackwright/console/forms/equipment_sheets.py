@@ -109,9 +109,11 @@ def _boxes(_values: Values) -> tuple[Option, ...]:
 def _driver(given: Values) -> Driver | None:
     if given["box"] == UNSTATED:
         return None
-    if missing := [field.name for field in fields_of(Driver) if field.required and given[field.name] is None]:
+    if missing := [
+        field.label for field in fields_of(Driver) if field.required and given[field.name] is None
+    ]:
         raise FieldError(
-            f'A {given["box"]} driver needs {", ".join(missing)}. Or choose "{UNSTATED}" as its box.'
+            f'A {given["box"]} driver needs {"; ".join(missing)}. Or choose "{UNSTATED}" as its box.'
         )
     return Driver(**_stated({field.name: given[field.name] for field in fields_of(Driver)}))
 

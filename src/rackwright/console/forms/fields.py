@@ -20,12 +20,15 @@ from rackwright.console.widgets.fields import (
     Number,
     Option,
     Pairs,
+    Share,
     Values,
     Whole,
     Words,
     YesNo,
     digits,
     fixed,
+    keyed,
+    same,
 )
 from rackwright.model import fields
 from rackwright.model.equipment import DampingRating, Rating
@@ -62,12 +65,11 @@ class Ratings(Field, kw_only=True):
         return tuple(Rating(load=load, power=power) for power, load in map(_point, parts))
 
     def text(self, value: tuple[Rating, ...]) -> str:
-        """All on one line: the unit of the last load is that of those before it."""
-        return ", ".join(f"{r.power.text} at {r.load.text}" for r in value).replace(" ohm,", ",")
+        return ", ".join(f"{r.power} at {r.load}" for r in value)
 
     def meaning(self, value: tuple[Rating, ...], text: str) -> str:
         """How many there are, and the lowest load; what is read, where it was written shorter."""
-        if text.replace(" ", "") != self.text(value).replace(" ", ""):
+        if not same(text, self.text(value)):
             return f"= {self.text(value)}"
         lowest = min(rating.load.value for rating in value)
         count = f"{len(value)} loads" if len(value) > 1 else "1 load"
@@ -104,7 +106,8 @@ def _halves(text: str, example: str) -> tuple[str, str]:
 def _quantity(kind: type[Quantity], text: str, unit: str = "") -> Any:
     """The quantity; a bare number is of that unit."""
     try:
-        return kind.parse(f"{text} {unit}" if unit and re.fullmatch(r"\d+([.,]\d+)?", text.strip()) else text)
+        bare = unit and re.fullmatch(r"\d+([.,]\d+)?", text.strip())
+        return keyed(kind.parse(f"{text} {unit}" if bare else text))
     except QuantityError as error:
         raise FieldError(str(error), error.likely) from None
 
@@ -121,11 +124,11 @@ class Damping(Field):
         return DampingRating(value=value, load=_quantity(Impedance, load, "ohm"))
 
     def text(self, value: DampingRating) -> str:
-        return f"{digits(value.value)} at {value.load.text}"
+        return f"{digits(value.value)} at {value.load}"
 
     def meaning(self, value: DampingRating, text: str) -> str:
         """The whole, where it was written shorter."""
-        return "" if text.replace(" ", "") == self.text(value).replace(" ", "") else f"= {self.text(value)}"
+        return "" if same(text, self.text(value)) else f"= {self.text(value)}"
 
 
 class Lengths(Field):
@@ -169,7 +172,7 @@ class Lengths(Field):
 
     def text(self, value: tuple[Length, ...]) -> str:
         same = len({each.text for each in value}) == 1
-        return value[0].text if same else ", ".join(each.text for each in value)
+        return str(value[0]) if same else ", ".join(map(str, value))
 
     def meaning(self, value: tuple[Length, ...], text: str) -> str:
         """Which line gets which length; where all get one, how to write one for each."""
@@ -189,12 +192,6 @@ class Span(Field):
     """Two quantities, the lower first: `100 to 240 V`, `35-90`, `1.6-18k`; one left out stays: `-120`, `40-`."""
 
     kind: type[Quantity]
-    former: tuple[Any, ...] = ()
-    """What stood in it."""
-
-    def after(self, value: Any) -> "Span":
-        """An end that is left out is the one of `value`."""
-        return replace(self, former=value or ())
 
     def parse(self, text: str) -> tuple[Any, Any]:
         ends = _TO.split(text.strip())
@@ -217,7 +214,7 @@ class Span(Field):
         return read(ends[0]), upper
 
     def text(self, value: tuple[Quantity, Quantity]) -> str:
-        return f"{value[0].text} to {value[1].text}"
+        return f"{value[0]} to {value[1]}"
 
     def meaning(self, value: tuple[Quantity, Quantity], text: str) -> str:
         """Both with their units, where it was written shorter."""
@@ -278,7 +275,7 @@ class Parts(Field):
     def read(self, value: Any) -> Any:
         """The parts themselves. Raises FieldError where there is none."""
         if not value:
-            raise FieldError("space, then a adds one")
+            raise FieldError("needed: space opens the list")
         return self.whole(value)
 
     def write(self, value: Any) -> Any:
@@ -329,16 +326,17 @@ def _field(field: fields.Field, instead: Field | Known | Options | None) -> Fiel
     if kind is bool:
         return YesNo(name, label, fixed("no", "yes"))
     if kind is str:
-        return Words(name, label, field.required, example=field.example)
+        empty = field.empty or ("not stated" if field.example and not field.required else "")
+        return Words(name, label, field.required, example=field.example, empty=empty)
     if kind == tuple[int, ...]:
-        return Pairs(name, label)
+        return Pairs(name, label, empty=field.empty, example=field.example, blank=())
     blank: dict[str, Any] = {"empty": field.empty, "example": field.example, "use": field.use}
     if field.assumed:
         blank |= {"empty": f"used for {field.use}", "assumed": field.assumed}
     if kind is int:
         return Whole(name, label, int(field.low), int(field.high), **blank)
     if kind is float:
-        return Number(name, label, field.low, field.high, **blank)
+        return (Share if field.percent else Number)(name, label, field.low, field.high, **blank)
     if kind is DampingRating:
         return Damping(name, label, **blank)
     if kind == tuple[Voltage, Voltage]:

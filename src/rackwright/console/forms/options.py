@@ -214,7 +214,7 @@ class Options:
 
 def _none(kind: str, there: Sequence[Struct]) -> Option:
     """None of a kind; where none is there, how to get one."""
-    return Option("", f"no {kind}" if there else "none yet: apply, then a adds one")
+    return Option("", f"no {kind}" if there else "none yet: add one later")
 
 
 def _usual(name: str, entries: Sequence[EquipmentEntry]) -> str:

@@ -347,7 +347,7 @@ class Sheets:
 
     def _feed(self, feed: Feed, new: bool = False) -> Sheet:
         feeds = Known("feed", [name for name in self.index.feeds if name != feed.id])
-        channels = (Option("", "at each channel, as typed"), *self.options.channels()[1:])
+        channels = (Option("", "each channel"), *self.options.channels()[1:])
         name, *others = asked(Feed, substitute_for=feeds, limiter_at=lambda _values: channels)
         band = Span("band", "Band", Frequency, example="35-90")
         return self._thing("feed", feed, (name, band, *others), new)

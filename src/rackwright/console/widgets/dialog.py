@@ -188,7 +188,7 @@ def nearest(typed: str, options: Sequence[Option]) -> list[Option]:
 
 def told_whole(option: Option) -> str:
     """All that is said of an option."""
-    return f"{option.value or '(none)'}: {option.words}" if option.words else option.value
+    return f"{option.name}: {option.more}" if option.more else option.name
 
 
 class Picker(Dialog):
@@ -219,8 +219,9 @@ class Picker(Dialog):
         self.heading, self.options, self.glyphs = title, options, glyphs
         self.current, self.typed = current, typed
         self.shown: list[Option] = []
-        self.longest = tuple(max((cells(option[n]) for option in options), default=0) for n in (0, 1))
-        """Cells of the longest value, and of the longest words: worked out once, as there may be hundreds."""
+        told = [(option.name, option.more) for option in options]
+        self.longest = tuple(max((cells(each[n]) for each in told), default=0) for n in (0, 1))
+        """Cells of the longest name, and of the longest words: worked out once, as there may be hundreds."""
         self.room = 0
         """Cells of a line of the list."""
 
@@ -301,7 +302,7 @@ class Picker(Dialog):
         return names
 
     def _text(self, option: Option, names: int) -> str:
-        return f"{cut(option.value or '(none)', names, self.glyphs)}  {option.words}".rstrip()
+        return f"{cut(option.name, names, self.glyphs)}  {option.more}".rstrip()
 
     def action_step(self, by: int) -> None:
         """To the next, past either end to the other: as in a form."""

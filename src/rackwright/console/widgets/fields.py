@@ -33,6 +33,7 @@ from rackwright.units import (
     reading,
     typeset,
 )
+from rackwright.units.typography import spelled
 
 Values = Mapping[str, Any]
 
@@ -51,9 +52,11 @@ class _Blank(Struct, kw_only=True):
     use: str = ""
     """What it is needed for."""
     example: str = ""
-    """Stands in an empty one, as an example: it is no default."""
+    """Stands beside an empty one: it is no default."""
     assumed: str = ""
-    """Stands in an empty one instead: what it is taken to be."""
+    """What an empty one is taken to be, where no data sheet says it."""
+    former: Any = None
+    """What stood in it."""
     blank: Any = None
     """The value of one left empty."""
     long: bool = False
@@ -69,9 +72,10 @@ class Field(_Blank):
     label: str
 
     def read(self, text: Any) -> Any:
-        """The value that `text` stands for, `blank` for one left empty. Raises FieldError."""
+        """The value that `text` stands for, `blank` for one left empty, the former for one left as it was. Raises FieldError."""
         if text.strip():
-            return self.parse(text)
+            left = self.former is not None and same(text, self.text(self.former))
+            return self.former if left else self.parse(text)
         if self.empty:
             return self.blank
         if self.example:
@@ -79,17 +83,37 @@ class Field(_Blank):
         return self.parse("")
 
     @property
-    def needed(self) -> bool:
-        """Whether it must be filled in."""
+    def unfilled(self) -> str:
+        """What stands in an empty one."""
+        if self.assumed:
+            return f"assumed {self._as_written(self.assumed)}"
+        example = self._as_written(self.example)
+        if self.empty:
+            return f"{example} if empty" if self._as_written(self.empty) == example else self.empty
         try:
             self.read("")
+        except FieldError as error:
+            return str(error)
+        return f"such as {example}" if example else ""
+
+    @property
+    def hint(self) -> str:
+        """What is said beside an empty one: what the figure is for, where one is assumed; else an example."""
+        if self.assumed:
+            return self.empty
+        example = self._as_written(self.example)
+        return f"such as {example}" if example and example not in self.unfilled else ""
+
+    def _as_written(self, text: str) -> str:
+        """A text as it would stand in the field; one that can't be read stays: an id that is not there, so much a channel."""
+        try:
+            return self.text(self.parse(text)) if text else ""
         except FieldError:
-            return True
-        return False
+            return text
 
     def after(self, value: Any) -> Self:
         """The field as it reads what is typed in place of `value`."""
-        return self
+        return replace(self, former=value)
 
     def write(self, value: Any) -> Any:
         """The text that stands for `value`, empty where there is none."""
@@ -147,16 +171,17 @@ class Measure(Field):
 
     def after(self, value: Any) -> "Measure":
         """In place of `80 ft`, a bare number is feet."""
-        return replace(self, usual=_NUMBER.sub("", value.text, count=1)) if value is not None else self
+        usual = _NUMBER.sub("", value.text, count=1) if value is not None else ""
+        return replace(self, former=value, usual=usual)
 
     def parse(self, text: str) -> Quantity:
         try:
-            return self.kind.parse(text)
+            return keyed(self.kind.parse(text))
         except QuantityError as error:
             raised = error
             for meant in self._meant(text.strip(), error.likely):
                 try:
-                    return self.kind.parse(meant)
+                    return keyed(self.kind.parse(meant))
                 except QuantityError as other:
                     raised = other
             raise FieldError(str(raised), raised.likely) from None
@@ -173,21 +198,29 @@ class Measure(Field):
             return as_before  # V or dBu, mm² or AWG
         return (*as_before, likely if likely and self.kind in OF_ONE_UNIT else f"{text} {example}")
 
-    def text(self, value: Quantity) -> str:
-        return value.text
-
     def meaning(self, value: Quantity, text: str) -> str:
         """The value in SI, or its equivalent in the other system."""
         if isinstance(value, ConductorSize):
             metric = f"{value.value * 1e6:g} mm²"
-            same = text.replace(" ", "").replace("mm2", "mm²") == metric.replace(" ", "")
-            return value.equivalent() if value.gauge is not None else "" if same else f"= {metric}"
+            return (
+                value.equivalent() if value.gauge is not None else "" if same(text, metric) else f"= {metric}"
+            )
         if isinstance(value, LimiterSetting) and value.in_dbu:
             value = InputLevel(value.text, value.value)
         if _same_unit(value, text):
             return ""
         plain = reading(value.value, value.unit, 4)
-        return "" if plain.replace(" ", "") == text.replace(" ", "") else f"= {plain}"
+        return "" if same(text, plain) else f"= {plain}"
+
+
+def same(text: str, other: str) -> bool:
+    """Whether two texts are one but for blanks and for how a keyboard spells a sign."""
+    return spelled(text).replace(" ", "") == spelled(other).replace(" ", "")
+
+
+def keyed(value: Quantity) -> Quantity:
+    """The quantity as files have it, in the signs of a keyboard, whatever those of a field are."""
+    return replace(value, text=spelled(value.text))
 
 
 def _same_unit(value: Quantity, text: str) -> bool:
@@ -235,6 +268,30 @@ class Number(Field):
         return digits(value)
 
 
+class Share(Number):
+    """A part of the whole, in per cent; a bare number is taken as files have it, 0.05, where it can be that."""
+
+    def parse(self, text: str) -> float:
+        figure = text.strip().removesuffix("%")
+        try:
+            number = float(figure.replace(",", "."))
+        except ValueError:
+            number = math.nan
+        percent = figure != text.strip() or not self.low <= number <= self.high
+        value = round(number / 100, 12) if percent else number
+        if not self.low <= value <= self.high:
+            raise FieldError(f"Write per cent, from {self.text(self.low)} to {self.text(self.high)}")
+        return value
+
+    def text(self, value: float) -> str:
+        return f"{digits(round(100 * value, 10))} %"
+
+    def meaning(self, value: float, text: str) -> str:
+        """The per cent, where they were written otherwise."""
+        written = self.text(value)
+        return "" if same(text, written) else f"= {written}"
+
+
 def digits(number: float) -> str:
     """A number with all its digits, and with no point where it is whole."""
     return str(int(number)) if float(number).is_integer() else repr(float(number))
@@ -255,10 +312,6 @@ class Pairs(Field):
     def meaning(self, value: tuple[int, ...], text: str) -> str:
         """Which far pole pair is which near one."""
         return ", ".join(f"far {i} is near {p}" for i, p in enumerate(value, 1))
-
-    def note(self, text: str) -> str:
-        """That an empty one is straight."""
-        return super().note(text) or "straight"
 
 
 class Names(Field):
@@ -288,6 +341,17 @@ class Option(NamedTuple):
     words: str = ""
     also: str = ""
     """Words that find it and are not shown."""
+
+    @property
+    def name(self) -> str:
+        """What stands for it: the words, where they begin with the value or it is empty."""
+        begins = self.words.casefold().startswith(typeset(self.value).casefold())
+        return self.words if self.words and begins else self.value or "(none)"
+
+    @property
+    def more(self) -> str:
+        """What is said beside that."""
+        return "" if self.name == self.words else self.words
 
 
 class Choice(Field):

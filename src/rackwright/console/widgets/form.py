@@ -107,8 +107,8 @@ class ChoiceBox(Widget, can_focus=True):
 
     def render(self) -> Text:
         """The value between arrows, and its words."""
-        words = next((o.words for o in self.options if o.value == self.value), "")
-        value = self.glyphs.spelt(_between_arrows(self.value))
+        chosen = next((each for each in self.options if each.value == self.value), Option(self.value))
+        words, value = chosen.more, self.glyphs.spelt(_between_arrows(chosen))
         look = "reverse" if self.has_focus else ""
         told, style = words, "bright_black"
         if self.follows:
@@ -208,7 +208,7 @@ class Line(Bare):
             top, _, bottom, left = self._box.styles.base.margin
             room = cells(self.told[0]) + self._gap if self.told[0] else 0
             if room and isinstance(self._box, LineBox) and not self._box.value:  # beside where others say it
-                room = max(room, self.size.width - left - self.BESIDE + self._gap)
+                room = self.size.width - left - self.BESIDE + self._gap
             self._box.styles.margin = top, room, bottom, left
 
     @property
@@ -275,8 +275,8 @@ def _wrapped(text: str, width: int) -> tuple[str, ...]:
     return tuple(line.plain.rstrip() for line in Content(text).wrap(max(1, width)))
 
 
-def _between_arrows(value: str) -> str:
-    return f"‹ {value or '(none)'} ›"
+def _between_arrows(option: Option) -> str:
+    return f"‹ {option.name} ›"
 
 
 @functools.lru_cache(64)
@@ -285,8 +285,8 @@ def _whole(
 ) -> tuple[dict[str, str], int]:
     found = dict[str, str]()
     for option in options:
-        told = _following(follows, option.words) if follows else option.words
-        if cells(glyphs.spelt(f"{_between_arrows(option.value)}  {told}".rstrip())) > width:
+        told = _following(follows, option.more) if follows else option.more
+        if cells(glyphs.spelt(f"{_between_arrows(option)}  {told}".rstrip())) > width:
             found[option.value] = glyphs.spelt(told_whole(option))
     return found, max((len(wrap(text, below)) for text in found.values()), default=0)
 
@@ -348,8 +348,7 @@ class Form(Dialog):
             yield Label(self.heading, classes="title", markup=False)
             with FieldList(id="fields", can_focus=False):
                 for field in self.fields:
-                    must = field.needed and not self._first(field)
-                    line = Line(f"{field.label} *" if must else field.label, _kind(field), self.glyphs)
+                    line = Line(field.label, _kind(field), self.glyphs)
                     with line.set_class(bool(self._first(field)), "filled"):
                         yield self._box(field)
             yield Static("", id="whole", markup=False)
@@ -367,9 +366,8 @@ class Form(Dialog):
             box = TextArea(text, compact=True)
             box.cursor_blink = False
         else:
-            told = f" assumed {field.assumed}" if field.assumed else f" such as {field.example}"
-            told = self.glyphs.spelt(told) if field.assumed or field.example else ""
-            box = LineBox(text, told, compact=True, select_on_focus=True)
+            text = text if isinstance(field, Words) else self.glyphs.spelt(text)
+            box = LineBox(text, self.glyphs.spelt(field.unfilled), compact=True, select_on_focus=True)
             box.proposed = text
         self.boxes[field.name] = box
         return box
@@ -520,14 +518,16 @@ class Form(Dialog):
                 field.read(self.text_of(field.name))
             except FieldError as error:
                 untouched = not (self.refused or self.text_of(field.name) or self._first(field))
-                text, style, good = str(error), "dim" if untouched else "warn", False
+                text = "" if self.text_of(field.name) else field.hint
+                text, style, good = text or str(error), "dim" if untouched else "warn", False
             line.tell(self.glyphs.spelt(text), style)
         return self._foresee() if good else self._hide()
 
     def _note(self, field: Field) -> tuple[str, str]:
         """What its text comes to and the style of that; first, which field it follows. Raises FieldError."""
         box = self.boxes[field.name]
-        note = field.note(self.text_of(field.name))
+        text = self.text_of(field.name)
+        note = field.note(text) if text else field.hint
         if isinstance(box, LineBox) and box.follows and box.value == box.proposed:
             return _following(box.follows, note), "note"
         return note, "dim"
