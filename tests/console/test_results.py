@@ -44,7 +44,7 @@ async def test_no_key_acts_on_a_figure_out_of_sight() -> None:
     ],
 )
 def test_bars_fill_towards_the_limit(limit: Limit, values: tuple[float, ...]) -> None:
-    *inside, past = ("".join(text for text, _ in bar(limit, value, UNICODE)) for value in values)
+    *inside, past = ("".join(text for text, _ in bar(limit, value, UNICODE, "warn")) for value in values)
     full = [bar.count(UNICODE.full) for bar in inside]
     assert full == sorted(full)
     assert full[0], "a tenth isn't nothing"
@@ -110,13 +110,13 @@ def test_findings_are_told_apart_by_other_names_that_have_their_places_in_them()
         assert len(grouped(found)) == 2
 
 
-async def test_no_loss_has_no_sign() -> None:
+async def test_a_loss_has_no_sign_but_its_name() -> None:
     async with opened(preset="small-room") as hand:
         await hand.find("C1")
         await hand.paste("1 m")
-        assert "  0.0 dB" in hand.row("lines", "SUB-L1.left")
+        assert " 0.03 dB" in hand.row("lines", "SUB-L1.left")
         await hand.paste("30 m")
-        assert "−0.5 dB" in hand.row("lines", "SUB-L1.left")
+        assert " 0.53 dB" in hand.row("lines", "SUB-L1.left")
 
 
 async def test_no_heading_stands_over_nothing_and_none_twice() -> None:

@@ -34,7 +34,8 @@ async def test_lists_each_with_severity_and_place_and_tells_the_first_in_full(si
         lines = app.lines()
         for finding in FINDINGS:
             (row,) = [line for line in lines if f"{finding.severity} " in line and f"{finding.at}  " in line]
-            assert finding.message.removeprefix(f"{finding.at} ")[:20] in row  # which says the place once
+            said = finding.message.removeprefix(f"{finding.at} ")  # the row says the place once
+            assert said[:1].upper() + said[1:20] in row
         assert "1 stop, 1 warning, 1 note" in app.text()
         assert "Move SUB-R2 to another channel." in app.text()
         assert PLANNING in app.text()

@@ -71,7 +71,7 @@ def agrees(rig: Assessed) -> int:
 
 SOURCED = re.compile(
     r"common practice, no source|from memory|(IEC|AES|ASTM|BS 7671|NEC|NEMA|UL|NIST|JAES|JASA)\b|Ohm's law|conservation|definition"
-    r"|a sum|a difference|a search|a ratio|a unit|the largest|no driver data|series|a sine's peak|0 dBu|data sheet|rig file|lowest frequency"
+    r"|arithmetic|a sum of phasors|a difference|a search|no driver data|series|a sine's peak|0 dBu|data sheet|rig file|lowest frequency"
     r"|rating|rated|its (own |[\w-]+ connector|cable,|breaker|board)|terminals of|height of|limiter as set|the breaker|usual$|its class"
 )
 """A published source, one of the two marks, a definition, or what the user's own rig and equipment state."""

@@ -12,6 +12,7 @@ from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.workings import NoWorkingError, Place, Working, explain, places
 from rackwright.units import reading
+from rackwright.units.text_table import formula, numbers
 
 
 @click.command()
@@ -79,9 +80,9 @@ def working_page(workings: Sequence[Working], cautious: bool) -> Page:
         page.say(Span(f"{working.place}: {working.label}", "bold"), f"= {last.result}")
         for number, step in enumerate(working.steps, 1):
             page.say(step.what, first=f"{number}. ".rjust(4))
-            page.say(step.formula, first=" " * 6)
-            numbers = (step.numbers,) if step.numbers not in ("", step.result) else ()
-            page.say(*numbers, Span(f"= {step.result}", "bold"), first=" " * 6)
+            page.say(formula(step.formula), first=" " * 6)
+            put_in = (numbers(step.numbers),) if step.numbers not in ("", step.result) else ()
+            page.say(*put_in, Span(f"= {step.result}", "bold"), first=" " * 6)
             page.say(Span(f"source: {step.source}", "dim"), first=" " * 6)
     if cautious:
         page.gap()

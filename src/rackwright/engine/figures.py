@@ -39,6 +39,8 @@ class Figure(NamedTuple):
     limit: LimitOf = _none
     cap: bool = False
     """Whether it is the most that something may be set to: written, it is not rounded up."""
+    same: bool = False
+    """Whether it is the figure before it in another unit."""
 
     def text(self, value: float | None) -> str:
         """`value` as a person reads it."""
@@ -65,6 +67,7 @@ CHANNEL_FIGURES: tuple[Figure, ...] = (
         "Ω",
         lambda branch, _: limits.load_minimum(branch),
     ),
+    Figure("load_minimum_at", "load_minimum_hz", "Lowest impedance at", "Hz"),
     Figure("voltage", "voltage_v", "Voltage, full power", "V"),
     Figure(
         "current", "current_a", "Current, full power", "A", lambda branch, _: limits.terminal_current(branch)
@@ -74,7 +77,7 @@ CHANNEL_FIGURES: tuple[Figure, ...] = (
     Figure(
         "limiter_rms",
         "limiter_rms_v",
-        "Limiter, rms, at most",
+        "Safe limiter, rms",
         "V",
         lambda branch, _: limits.limiter_set(branch, "rms"),
         True,
@@ -82,15 +85,14 @@ CHANNEL_FIGURES: tuple[Figure, ...] = (
     Figure(
         "limiter_peak",
         "limiter_peak_v",
-        "Limiter, peak, at most",
+        "Safe limiter, peak",
         "V peak",
         lambda branch, _: limits.limiter_set(branch, "peak"),
         True,
     ),
-    Figure("limiter_rms_dbu", "limiter_rms_dbu", "Limiter rms, input", "dBu", cap=True),
-    Figure("limiter_peak_dbu", "limiter_peak_dbu", "Limiter peak, input", "dBu peak", cap=True),
-    Figure("limiter_peak_sine_dbu", "limiter_peak_sine_dbu", "The same, sine scale", "dBu sine", cap=True),
-    Figure("load_minimum_at", "load_minimum_hz", "Lowest impedance at", "Hz"),
+    Figure("limiter_rms_dbu", "limiter_rms_dbu", "Safe input, rms", "dBu", cap=True),
+    Figure("limiter_peak_dbu", "limiter_peak_dbu", "Safe input, peak", "dBu peak", cap=True),
+    Figure("limiter_peak_sine_dbu", "limiter_peak_sine_dbu", "Safe input, as sine", "dBu sine", cap=True),
 )
 
 SECTION_FIGURES: tuple[Figure, ...] = (
@@ -151,7 +153,7 @@ _APPARENT = (
 )
 
 INRUSH_FIGURES = (
-    Figure("inrush", "inrush_a", "Inrush rms, all at once", "A"),
+    Figure("inrush", "inrush_a", "Inrush, rms, all at once", "A"),
     Figure("inrush_limit", "inrush_limit_a", "Instant trip from", "A"),
 )
 
@@ -164,7 +166,7 @@ CIRCUIT_FIGURES: tuple[Figure, ...] = (
     Figure("drop_heavy", "drop_heavy_percent", "Drop, driven hard", "%"),
     *INRUSH_FIGURES,
     Figure("heat", "heat_w", "Heat into the room", "W"),
-    Figure("heat_btu", "heat_btu_h", "Heat into the room", "BTU/h"),
+    Figure("heat_btu", "heat_btu_h", "Heat into the room", "BTU/h", same=True),
 )
 
 MEASURED_FIGURES: tuple[Figure, ...] = (
@@ -216,10 +218,10 @@ AMPLIFIER_FIGURES: tuple[Figure, ...] = (
 
 RACK_FIGURES: tuple[Figure, ...] = (
     Figure("heat", "heat_w", "Heat into the room", "W"),
-    Figure("heat_btu", "heat_btu_h", "Heat into the room", "BTU/h"),
-    Figure("weight", "weight_kg", "Weight", "kg"),
-    Figure("units_used", "units_used", "Units used", ""),
-    Figure("units", "units", "Units", ""),
+    Figure("heat_btu", "heat_btu_h", "Heat into the room", "BTU/h", same=True),
+    Figure("weight", "weight_kg", "Weight of amplifiers", "kg"),
+    Figure("units_used", "units_used", "Height used", "U"),
+    Figure("units", "units", "Height", "U"),
     *_DEMAND,
     *_APPARENT,
 )
@@ -228,17 +230,17 @@ SUPPLY_FIGURES: tuple[Figure, ...] = (
     *_DEMAND,
     *_APPARENT,
     Figure("generator", "generator_va", "Generator, rating", "VA"),
-    Figure("generator_loading", "generator_loading", "Generator, programme", "ratio"),
-    Figure("generator_loading_heavy", "generator_loading_heavy", "Generator, driven hard", "ratio"),
-    Figure("generator_real_loading", "generator_real_loading", "Generator, kW, programme", "ratio"),
+    Figure("generator_loading", "generator_loading", "Generator phase, programme", "ratio"),
+    Figure("generator_loading_heavy", "generator_loading_heavy", "Generator phase, driven hard", "ratio"),
+    Figure("generator_real_loading", "generator_real_loading", "Generator kW, programme", "ratio"),
     Figure(
-        "generator_real_loading_heavy", "generator_real_loading_heavy", "Generator, kW, driven hard", "ratio"
+        "generator_real_loading_heavy", "generator_real_loading_heavy", "Generator kW, driven hard", "ratio"
     ),
     Figure("dip", "dip_percent", "Generator, voltage dip", "%"),
     Figure("imbalance", "imbalance", "Imbalance of phases", "ratio"),
     Figure("neutral", "neutral_a", "Neutral, programme", "A"),
     Figure("heat", "heat_w", "Heat into the room", "W"),
-    Figure("heat_btu", "heat_btu_h", "Heat into the room", "BTU/h"),
+    Figure("heat_btu", "heat_btu_h", "Heat into the room", "BTU/h", same=True),
 )
 INTAKE_FIGURES: tuple[Figure, ...] = (
     *_LOADED,
@@ -381,7 +383,10 @@ def of_supply(assessment: "Assessed") -> tuple[Shown, ...]:
     models = _models(assessment, assessment.amplifiers)
     if not (supply.rating or assessment.boards or assessment.loads):
         return _plain(SUPPLY_FIGURES, supply, held, models)
-    return _plain((*INTAKE_FIGURES, *SUPPLY_FIGURES, *INRUSH_FIGURES), supply, held, models)
+    # of a single phase the current is told already
+    loaded = _LOADED if supply.programme_current is None else _LOADED[2:]
+    table = (*loaded, *_NEUTRAL, *INTAKE_FIGURES[-1:], *SUPPLY_FIGURES, *INRUSH_FIGURES)
+    return _plain(tuple(dict.fromkeys(table)), supply, held, models)
 
 
 def of_board(assessment: "Assessed", board: str) -> tuple[Shown, ...]:

@@ -9,12 +9,13 @@ from rackwright.units.quantity import Quantity
 
 Q = TypeVar("Q", bound=Quantity)
 
-_PREFIXED = {"W": True, "VA": True, "Hz": True}
-_SMALL = frozenset({"A", "V", "W", "VA", "dB"})
+_PREFIXED = {"W": 10_000, "VA": 1000, "Hz": 10_000}
+"""Unit → from what on it is written with a k."""
 NOTHING = "–"
 """What a table has where there is no figure."""
 LEAST = 0.001
-"""Less of a current, a voltage, a power or a level is nothing that anybody measures on a rig, and is only said to be under it."""
+"""Less of a current, a voltage or a power is nothing that anybody measures on a rig, and is only said to be under it."""
+_LEAST = dict.fromkeys(("A", "V", "W", "VA"), LEAST) | {"dB": 0.01}
 
 
 def figure(value: float, digits: int = 3) -> str:
@@ -44,9 +45,11 @@ def reading(value: float | None, unit: str, digits: int = 3) -> str:
     if value is None:
         return "—"
     size = abs(value)
-    if unit in _SMALL and 0 < value < LEAST:
-        return f"under {LEAST} {unit}"
-    if unit in _PREFIXED and size >= 10_000 and math.isfinite(value):
+    if 0 < value < _LEAST.get(unit, 0):
+        return f"under {_LEAST[unit]} {unit}"
+    if unit == "dB" and size < 1:  # nobody hears less than a hundredth
+        value = round(value, 2)
+    if size >= _PREFIXED.get(unit, math.inf) and math.isfinite(value):
         return f"{figure(value / 1000, digits)} k{unit}"
     if unit == "F" and size:
         return f"{figure(value * 1e6, digits)} µF"

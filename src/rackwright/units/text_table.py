@@ -22,6 +22,16 @@ _WORD = re.compile(r'[-−("]*\d[\d.,]* \S{1,5}(?=[^\S\xa0]|$)|\(\w+ \d+\)\S*|[\
 """A word, or a figure with the unit behind it, or a thing with its number in brackets; a no-break space holds words together."""
 
 
+def formula(text: str) -> str:
+    """A formula, or words with formulas in them, that `wrap` parts nowhere beside a sign but plus and minus."""
+    return re.sub(r" ([=·/‖]) ", rf"{NO_BREAK}\1{NO_BREAK}", text)
+
+
+def numbers(text: str) -> str:
+    """Numbers put into a formula, which `wrap` parts only before a sign that joins two of them, or behind a comma."""
+    return re.sub(r"(?<![,;]) (?![+·/‖] )", NO_BREAK, text)
+
+
 def cells(text: str) -> int:
     """Cells that a text takes on a terminal."""
     return len(text) if text.isascii() else sum(map(_cells_of, text))

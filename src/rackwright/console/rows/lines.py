@@ -101,7 +101,7 @@ class _Tree:
             return self._line(depth, lead, (section.section, ""), NOTHING, section.id, tail=(told, "failed"))
         damping = figure(section.damping_factor or 0, 2) if section.kind == "low" else ""
         feed = self.assessment.branches[section.channel].result.feed or ""
-        figures = reading(section.power, "W"), f"{_lost(section.loss or 0.0)} dB", damping
+        figures = reading(section.power, "W"), f"{section.loss or 0.0:.2f} dB", damping
         # as a rig file has it: a word would take the room of a pane at each press of r
         reverse = "" if section.polarity == 1 else "−"
         cells = tuple((text, "") for text in (f"{reverse}{section.channel}", *figures, feed, ""))
@@ -118,12 +118,6 @@ class _Tree:
         tail: Part = NOTHING,
     ) -> Entry:
         return Entry(place, ((lead, "dim"), name, rest), cells, self.marks.of(place), tail, depth=depth)
-
-
-def _lost(loss: float) -> str:
-    """What a cable takes in dB, with its sign where it is anything."""
-    told = f"{loss:.1f}"
-    return told if told == "0.0" else f"−{told}"
 
 
 def view(assessment: Assessed, glyphs: Glyphs) -> View:

@@ -207,14 +207,18 @@ class _Tree:
         known = next((pair for pair in pairs if pair and pair[0].value is not None), None)
         if known is None:
             return [(" " * (2 * FULL + 1), "")]
-        return [*self._figure(known[0]), (" ", ""), *self._figure(known[-1])]
+        return [*self._figure(place, known[0]), (" ", ""), *self._figure(place, known[-1])]
 
-    def _figure(self, shown: Shown) -> list[Part]:
+    def _figure(self, place: str, shown: Shown) -> list[Part]:
         value = shown.value or 0.0
         if shown.limit is None:
             return [(f"{shown.figure.text(value):>{FULL}}", "")]
         told = whole_percent(value) if shown.figure.unit == "ratio" else shown.figure.text(value)
-        return [*results.bar(shown.limit, value, self.glyphs), (f"{told:>{FULL - results.BAR - 1}}", "")]
+        grave = results.gravity(self.assessment, place, shown)
+        return [
+            *results.bar(shown.limit, value, self.glyphs, grave),
+            (f"{told:>{FULL - results.BAR - 1}}", ""),
+        ]
 
 
 _FIGURES = (

@@ -167,8 +167,10 @@ class _Canvas:
             for row in range(self.height):
                 self.cells[row][column] = upright(self.ascii)
         for line in self.plot.lines:
-            for column in range(0, self.width, 2):
-                self.cells[self.row_of(line.y)][column] = (line.broken[self.ascii], line.style)
+            row = self.row_of(line.y)
+            there = [each for each in self.plot.lines if self.row_of(each.y) == row]  # they take turns
+            for column in range(2 * there.index(line), self.width, 2 * len(there)):
+                self.cells[row][column] = (line.broken[self.ascii], line.style)
         trails = [self._trail(curve) for curve in self.plot.curves]
         for number, (curve, trail) in enumerate(zip(self.plot.curves, trails, strict=True)):
             self._ink(curve, number, trail)

@@ -1,6 +1,7 @@
 """The results pane: what the engine says of the selected place, figure by figure, the gravest finding first."""
 
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import pairwise
 
 from rackwright.console.related import kind_of
 from rackwright.console.rows.advice import by_keys
@@ -52,14 +53,23 @@ def rows(
     if more := sum(map(len, told[SHOWN:])):
         found.append(words(f"and {more} more: press v", "dim"))
     for name, every in groups(assessment, place):
-        shown = [item for item in every if item.value is not None]
+        shown = [item for item in every if item.value is not None and not item.figure.same]
         if name and shown:
             found += [words(""), *map(heading, wrap("At the section" if name == place else name, prose))]
         before = _before(kept, place, name) if kept is not None else {}
         found += [
             row
             for item in shown
-            for row in _figure(item, before, width, glyphs, _target(assessment, place, name, item))
+            for target in (_target(assessment, place, name, item),)
+            for row in _figure(
+                item,
+                before,
+                width,
+                glyphs,
+                target,
+                gravity(assessment, target, item),
+                _also(every, item, "" if target == place or place not in assessment.index.feeds else target),
+            )
         ]
     if len(found) == titled and kind_of(assessment, place) in _WIRED:
         found.append(words("No channel plays through it.", "dim"))
@@ -95,7 +105,7 @@ def _touch(assessment: Assessed, place: str, width: int) -> list[Row]:
     if contact is None:
         return []
     reach = "exposed" if contact.exposed else "shrouded"
-    told = f"Touch: {reading(contact.voltage, 'V')} at its {contact.contact}, {contact.touch_class}, {reach}"
+    told = f"Touch: {reading(contact.voltage, 'V')} at {reach} {contact.contact}, class {contact.touch_class}"
     return [words(""), *(words(line, "warn" if contact.exposed else "") for line in wrap(told, width))]
 
 
@@ -126,7 +136,7 @@ def _finding(group: Sequence[Finding], width: int) -> Iterator[Row]:
             finding.at,
             selectable=False,
         )
-    for text in wrap(by_keys(finding.advice), width - 7):
+    for text in wrap(by_keys(finding.advice), width - 5):
         yield Row((("     ", ""), (text, "")), finding.at, selectable=False)
 
 
@@ -173,7 +183,7 @@ def groups(assessment: Assessed, place: str) -> list[tuple[str, tuple[Shown, ...
             return _of_sections(assessment, [place], 99)
         case "amplifier":
             names = [b.id for b in assessment.branches.values() if b.amplifier.id == place]
-            channels = [(name, figures.of_channel(assessment.branches[name])[:6]) for name in names]
+            channels = [(name, figures.of_channel(assessment.branches[name])[:7]) for name in names]
             return [("", figures.of_amplifier(assessment, place)), *channels]
         case "cabinet":
             names = [s.id for s in assessment.sections.values() if s.cabinet == place]
@@ -198,7 +208,7 @@ def groups(assessment: Assessed, place: str) -> list[tuple[str, tuple[Shown, ...
             return [("", figures.of_feed(assessment, place)), *apart, *_levels(assessment, place)]
         case "socket":
             driven = index.channels_at(place)
-            return [(name, figures.of_channel(assessment.branches[name])[:6]) for name in driven]
+            return [(name, figures.of_channel(assessment.branches[name])[:7]) for name in driven]
         case "phase":
             return [("", figures.of_phase(assessment, place))]
         case "rig":
@@ -251,8 +261,30 @@ def _before(kept: Assessed, place: str, group: str) -> dict[str, float | None]:
     return {}
 
 
+def gravity(assessment: Assessed, place: str, shown: Shown) -> str:
+    """The severity of the finding that a figure past its limit makes; a warning's where it makes none of its own."""
+    findings = assessment.at(place) if place else assessment.findings
+    return next((f.severity for f in findings if f.figure == shown.value), "warn")
+
+
+def _also(every: Sequence[Shown], item: Shown, decides: str) -> list[str]:
+    """What else is told beside a figure: the same in another unit, and for a feed the channel that decides it."""
+    also = [
+        f"= {other.figure.text(other.value)}"
+        for one, other in pairwise(every)
+        if one is item and other.figure.same
+    ]
+    return [*also, f"lowest at {decides}"] if decides else also
+
+
 def _figure(
-    item: Shown, before: dict[str, float | None], width: int, glyphs: Glyphs, target: str
+    item: Shown,
+    before: dict[str, float | None],
+    width: int,
+    glyphs: Glyphs,
+    target: str,
+    severity: str = "warn",
+    also: Sequence[str] = (),
 ) -> Iterator[Row]:
     value = item.value or 0.0
     then = before.get(item.figure.name)
@@ -260,13 +292,15 @@ def _figure(
     if then is not None and (was := item.figure.text(then)) != number:
         unit = number.partition(" ")[2]
         number = f"{was.removesuffix(f' {unit}')} → {number}"  # said once where both have it
-    good = item.limit is None or (item.figure.cap and not item.limit.broken_by(value))
-    mark = ASSUMED if item.assumed else ""
-    full = (
-        [(f"{mark:{BAR + 1}}", "warn" if mark else "")]
-        if good or item.limit is None
-        else bar(item.limit, value, glyphs)
-    )
+    mark, notes = ASSUMED if item.assumed else "", [(each, "dim") for each in also]
+    full: list[Part] = [(f"{mark:{BAR + 1}}", "warn" if mark else "")]
+    if item.limit is not None:
+        past, cap = item.limit.broken_by(value), item.figure.cap
+        if not cap:
+            full = bar(item.limit, value, glyphs, severity)
+        sign = "" if cap else "≥ " if item.limit.bound == "at least" else "≤ "
+        told = f"{sign}{reading(item.limit.value, item.figure.unit)}, {item.limit.why}{past * cap * ': too high'}"
+        notes.insert(0, (told + item.assumed * "; from assumed figures", severity if past else "dim"))
     beside = width >= NEED + 2 + NOTE
     left = (NEED if beside else width) - BAR - 2
     label = item.figure.label
@@ -276,28 +310,22 @@ def _figure(
     stands = Row(
         ((label, ""), (f"{number:>{left - len(label)}} ", "head"), *full), target, figure=item.figure.name
     )
-    if item.limit is None:
-        yield stands
-        return
-    sign = "≥" if item.limit.bound == "at least" else "≤"
-    style = "warn" if item.limit.margin(value) < 0 else "dim"
-    note = f"{sign} {reading(item.limit.value, item.figure.unit)}, {item.limit.why}{item.assumed * '; from assumed figures'}"
     if not beside:
         yield stands
-        yield from (words(f"  {line}", style) for line in wrap(note, width - 3))
+        yield from (words(f"  {line}", look) for note, look in notes for line in wrap(note, width - 3))
         return
-    first, *rest = wrap(note, width - NEED - 3)
-    yield stands._replace(parts=(*stands.parts, (f"  {first}", style)))
-    yield from (words(" " * (NEED + 2) + line, style) for line in rest)
+    first, *rest = [(line, look) for note, look in notes for line in wrap(note, width - NEED - 3)] or [
+        ("", "")
+    ]
+    yield stands._replace(parts=(*stands.parts, (f"  {first[0]}".rstrip(), first[1])))
+    yield from (words(" " * (NEED + 2) + line, look) for line, look in rest)
 
 
-def bar(limit: Limit, value: float, glyphs: Glyphs) -> list[Part]:
-    """A bar that fills towards the limit, full only at it, empty under half a cell; past it a word says so."""
+def bar(limit: Limit, value: float, glyphs: Glyphs, severity: str) -> list[Part]:
+    """A bar that fills towards the limit, full only at it; past it a word says so, in the colour of how grave that is."""
     margin = limit.margin(value)
     if margin < -1e-9:
-        word = "over" if limit.bound == "at most" else "under"
-        return [(f"{glyphs.full * (BAR - len(word))} {word}", "stop")]
-    cells = BAR * min(1 - margin + 1e-9, 1.0)
-    filled = int(cells) or round(cells)
-    style = "nearly" if margin < 0.1 else "filled"
-    return [(glyphs.full * filled, style), (glyphs.empty * (BAR - filled) + " ", "dim")]
+        return [(f"{'over' if limit.bound == 'at most' else 'under':{BAR + 1}}", severity)]
+    share = 1 - margin + 1e-9
+    filled = BAR if share >= 1 else min(round(BAR * share), BAR - 1)
+    return [(glyphs.full * filled, "filled"), (glyphs.empty * (BAR - filled) + " ", "dim")]

@@ -19,14 +19,11 @@ STYLES = {
     "ok": "green",
     "failed": "bold red",
     "filled": "green",
-    "nearly": "yellow",
     "lit": "bold",
     "caution": "bold",
     "here": "reverse",
 }
 """Style → how it looks, in the sixteen colours that every terminal has."""
-BARS = ("filled", "nearly")
-"""The styles of bars, by how full they are."""
 
 
 class Row(NamedTuple):

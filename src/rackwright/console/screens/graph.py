@@ -99,12 +99,12 @@ def impedance(branch: Branch, before: Branch | None, width: int, height: int, gl
     legend = [entry(curve, number, glyphs) for number, curve in enumerate(drawn)] if len(drawn) > 1 else []
     legend += [_broken(line, glyphs) for line in lines] + [_band(branch, glyphs)]
     least, at = branch.result.load_minimum, branch.result.load_minimum_at
-    bare = f", {figure(LOWEST_MODULUS)} of nominal without driver data" if branch.undescribed else ""
-    said = [f"Lowest in the band {reading(least, 'Ω')} at {reading(at, 'Hz')}{bare}."]
+    said = [f"Lowest in the band {reading(least, 'Ω')} at {reading(at, 'Hz')}."]
     if then is not None and len(drawn) == 1:
         said.append("Before: the same.")
     if branch.undescribed:
-        said.append(_bare(branch))
+        counted = f"counted for the lowest at {figure(LOWEST_MODULUS)} of it"
+        said.append(f"{_bare(branch).removesuffix('.')}, {counted}.")
     title = "Impedance at the terminals in Ω"
     return framed(title, picture, legend, " ".join(said), width, height, glyphs)
 

@@ -36,12 +36,13 @@ from rackwright.engine.demand import SUPPLY
 from rackwright.engine.finding import SEVERITIES, Finding, counted, grouped, message_of, sentence_of
 from rackwright.engine.findings.meanings import MEANINGS
 from rackwright.engine.workings import NoWorkingError, Step, Working, explain
+from rackwright.units.text_table import formula, numbers
 
 FRAME = 7
 """Cells beside a page's words: frame, padding, scroll bar, and one to spare."""
 WIDEST, LIST = 100, 180
 """Cells of a page, and of the list of findings at most: it is no wider than what stands in it."""
-AROUND_FINDINGS = 9
+AROUND_FINDINGS = 10
 """Lines that the list of findings leaves to frame, title, caution and keys."""
 FEWEST = 5
 """Findings seen at once at least."""
@@ -100,7 +101,7 @@ class FindingsList(Dialog):
         self.groups = grouped(findings)
         rows = finding_rows(self.groups, LIST, glyphs)
         longest = max(len("".join(text for text, _ in row.parts).rstrip()) for row in rows)
-        self.widest = max(WIDEST, min(longest + FRAME, LIST))
+        self.widest = max(WIDEST, min(longest + 1 + FRAME, LIST))
 
     def compose(self) -> ComposeResult:
         with Box("wide"):
@@ -109,7 +110,7 @@ class FindingsList(Dialog):
             yield pane
             yield Static("", id="full")
             yield Static(cautions.PLANNING, classes="caution")
-            acting = ("up/down move", "enter go there", "w meaning") if self.findings else ()
+            acting = ("up/down move", "enter go there", "w why") if self.findings else ()
             yield Hint(*acting, "esc close")
 
     def on_mount(self) -> None:
@@ -118,25 +119,22 @@ class FindingsList(Dialog):
         pane.focus()
 
     def on_resize(self, event: Resize) -> None:
-        """Give what a finding says the lines that the longest takes, the list what is left."""
-        height, width = event.size.height - AROUND_FINDINGS, min(event.size.width, self.widest) - FRAME
+        """Take the width that the list asks for."""
         self.query_one(".box").styles.width = self.widest
-        longest = max((len(full_rows(group, width, self.glyphs)) for group in self.groups), default=0)
-        told = max(1, min(longest, height - FEWEST))
-        full = self.query_one("#full")
-        full.styles.height, full.styles.margin, full.display = told, (1, 0, 0, 0), bool(self.groups)
-        self.query_one(Pane).styles.height = max(1, min(len(self.groups), height - told))
         self._tell()
 
     def on_pane_selected(self) -> None:
         self._tell()
 
     def _tell(self) -> None:
-        pane = self.query_one(Pane)
-        if self.findings:
-            width = min(self.size.width, self.widest) - FRAME
-            rows = full_rows(self.groups[max(pane.nth, 0)], width, self.glyphs)
-            self.query_one("#full", Static).update(styled(rows, self.glyphs))
+        """All that the finding under the cursor says on as many lines as it takes, the list on what is left."""
+        pane, full = self.query_one(Pane), self.query_one("#full", Static)
+        height, width = self.size.height - AROUND_FINDINGS, min(self.size.width, self.widest) - FRAME
+        rows = full_rows(self.groups[max(pane.nth, 0)], width, self.glyphs) if self.groups else []
+        full.update(styled(rows, self.glyphs))
+        told = max(1, min(len(rows), height - FEWEST))
+        full.styles.height, full.styles.margin, full.display = told, (1, 0), bool(rows)
+        pane.styles.height = max(1, min(len(self.groups), height - told))
 
     def on_pane_activated(self) -> None:
         self.action_pick()
@@ -192,12 +190,19 @@ def finding_rows(groups: Sequence[Sequence[Finding]], width: int, glyphs: Glyphs
             (
                 (f"{group[0].severity:<5}", group[0].severity),
                 (f"{fit(where, longest)}  ", "head"),
-                (cut(message_of(group).removeprefix(f"{group[0].at} "), room, glyphs), ""),
+                (cut(_beside_its_place(group), room, glyphs), ""),
             ),
             group[0].at,
         )
         for group, where in zip(groups, at, strict=True)
     ]
+
+
+def _beside_its_place(group: Sequence[Finding]) -> str:
+    """What a finding says, without its place before it: as a sentence of its own."""
+    said = message_of(group)
+    rest = said.removeprefix(f"{group[0].at} ")
+    return said if rest == said else rest[:1].upper() + rest[1:]
 
 
 def full_rows(group: Sequence[Finding], width: int, glyphs: Glyphs) -> list[Row]:
@@ -230,7 +235,8 @@ def working_page(assessment: Assessed, place: str, figure: str, glyphs: Glyphs) 
             made += working_rows(working, width, glyphs, named=len(found) > 1)
         return [*made, *caution(cautions.PLANNING, width)]
 
-    return FlowingPage(title, rows, glyphs)
+    widest = max(map(width_of, rows(BROAD - FRAME))) + FRAME
+    return FlowingPage(title, rows, glyphs, max(WIDEST, min(widest, BROAD)))
 
 
 def working_rows(working: Working, width: int, glyphs: Glyphs, *, named: bool = False) -> list[Row]:
@@ -247,10 +253,10 @@ def _step(step: Step, number: str, last: bool, width: int, glyphs: Glyphs) -> It
     lead = f"{number:>2}  " if number else ""
     indent, room = " " * len(lead), width - len(lead)
     yield from hanging((lead, "dim"), (step.what, "head"), width, glyphs)
-    for text in wrapped(step.formula, room, glyphs, "  "):
+    for text in wrapped(formula(step.formula), room, glyphs, "  "):
         yield words(indent + text)
-    if step.numbers:
-        for text in wrapped(step.numbers, room, glyphs, "  "):
+    if step.numbers not in ("", step.result):
+        for text in wrapped(numbers(step.numbers), room, glyphs, "  "):
             yield words(indent + text)
     yield words(f"{indent}= {step.result}", "ok" if last else "")
     for text in wrapped(f"source: {step.source}", room, glyphs, "  "):

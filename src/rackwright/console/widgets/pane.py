@@ -23,7 +23,7 @@ from textual.scrollbar import ScrollBar, ScrollBarRender
 from textual.strip import Strip
 from textual.widget import Widget
 
-from rackwright.console.rows.row import BARS, STYLES, Part, Row, width_of
+from rackwright.console.rows.row import STYLES, Part, Row, width_of
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.units.text_table import cells
 from rackwright.units.typography import spelled
@@ -36,7 +36,7 @@ _TURNED = {
     name: _REVERSE
     + (
         Style(bgcolor=look.color)
-        if name in BARS
+        if name == "filled"
         else Style(bold=name != "dim" and (look.bold or look.color is not None))
     )
     for name, look in LOOKS.items()

@@ -80,7 +80,7 @@ def _heavy(survey: Survey, circuit: CircuitResult, limit: Limit, advice: str) ->
         "circuit-heavy-overload",
         "warn" if math.isfinite(endured.longest) else "note",
         circuit.id,
-        f"{circuit.id} ({reading(circuit.breaker, 'A')}) carries {reading(circuit.programme_current, 'A')} "
+        f"{circuit.id} carries {reading(circuit.programme_current, 'A')} of its {reading(circuit.breaker, 'A')} "
         f"at programme; {_hard(survey, circuit)}.",
         f"{advice} Or don't drive it hard for long.",
         circuit.loading_heavy,

@@ -7,7 +7,7 @@ from rackwright.engine import mains
 from rackwright.engine.assess import Assessed
 from rackwright.engine.demand import BTU_PER_HOUR, DRAWN
 from rackwright.engine.limits import COMMON
-from rackwright.engine.workings.steps import ADDED, RIG, SUM, Step, assumed_too, final, terms, whose
+from rackwright.engine.workings.steps import ADDED, ARITHMETIC, RIG, Step, assumed_too, final, terms, whose
 from rackwright.model.equipment import AmplifierModel
 from rackwright.model.mains import Curve
 from rackwright.model.racks import channel_name
@@ -43,7 +43,7 @@ Explainer: TypeAlias = Callable[[Subject], list[Step]]
 def sum_of(what: str, parts: Iterable[tuple[str, float]], unit: str) -> Step:
     """The sum of named parts, which may be none."""
     known = list(parts)
-    return Step(what, ADDED, terms(known, unit) or "nothing", sum([v for _, v in known]), unit, SUM)
+    return Step(what, ADDED, terms(known, unit) or "nothing", sum([v for _, v in known]), unit, ARITHMETIC)
 
 
 def model_of(of: Subject) -> AmplifierModel:

@@ -101,7 +101,7 @@ def voltage_division(way: list[Run], ambient: float) -> list[Step]:
         steps += [
             whole,
             Step(
-                f"Voltage at {run.line.to} over the terminals'"
+                f"Voltage at {run.line.to} as a share of that at the terminals"
                 + ("" if behind else ": nothing is connected behind it"),
                 "v = v_near / (1 + R/Z_behind)",
                 f"{number(before)} / (1 + {far})",

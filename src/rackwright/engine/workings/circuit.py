@@ -15,7 +15,7 @@ from rackwright.engine.workings.amplifier import (
     inrush_of,
     on_circuit,
 )
-from rackwright.engine.workings.steps import RIG, Step, final
+from rackwright.engine.workings.steps import ARITHMETIC, RIG, Step, final
 from rackwright.model.mains import Circuit
 from rackwright.units import figure as number
 
@@ -49,7 +49,7 @@ def _loading(duty: str) -> Explainer:
             f"{steps[-1].result} / {breaker}",
             final(steps) / breaker.value,
             "ratio",
-            "a ratio",
+            ARITHMETIC,
         )
         return [*steps, loading]
 

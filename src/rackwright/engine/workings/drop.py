@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from rackwright.engine import conductor, mains
 from rackwright.engine.workings.amplifier import WORDS, Explainer, Subject, group_current, on_circuit
 from rackwright.engine.workings.cable import core_of
-from rackwright.engine.workings.steps import ADDED, COPPER, OHM, RIG, SUM, Step, stated
+from rackwright.engine.workings.steps import ADDED, ARITHMETIC, COPPER, OHM, RIG, Step, stated
 from rackwright.model.mains import PHASES, Phase, Supply, SupplyCable
 from rackwright.units import figure as number
 from rackwright.units import reading
@@ -62,7 +62,7 @@ def of_circuit(duty: str) -> Explainer:
                 " + ".join([step.result for step in lost]),
                 sum([step.value for step in lost]),
                 "%",
-                SUM,
+                ARITHMETIC,
             )
             steps.append(whole)
         return steps

@@ -28,7 +28,6 @@ from rackwright.model.equipment import USUAL_INDUCTANCE, CableModel, Section
 from rackwright.units import figure as number
 from rackwright.units import reading
 
-DIGITS = 5
 _DIRECT = "Z = Re + jωLe + Res/(1 + jQms(f/fs − fs/f)), Res = Re·Qms/Qes"
 _VENTED = "Z = Re + jωLe + 1/(1/Res + jωCmes + 1/(jωLces) + 1/(jωLceb + 1/(jωCmep) + Rel))"
 
@@ -49,7 +48,7 @@ class Network:
     @property
     def at(self) -> str:
         """The frequency as printed."""
-        return reading(self.frequency, "Hz", DIGITS)
+        return reading(self.frequency, "Hz")
 
     @property
     def terminals(self) -> complex:
@@ -129,7 +128,7 @@ class Network:
         ratio = z / (z + branch.output.resistance)
         steps = [
             Step(
-                "Voltage at the terminals over the EMF behind Ro",
+                "Voltage at the terminals as a share of the EMF behind Ro",
                 "V/E = 1 / (1 + Ro/Z)",
                 f"1 / (1 + {reading(branch.output.resistance, 'Ω', 4)} / ({self.together}))",
                 abs(ratio),
@@ -158,7 +157,7 @@ class Network:
         level = Step(
             f"Level at {self.at}",
             "20·log10 |V/E|",
-            f"20·log10({number(last, DIGITS)})",
+            f"20·log10({number(last)})",
             20 * math.log10(last),
             "dB",
             "definition of the decibel",
@@ -212,9 +211,9 @@ def load_minimum_at(part: Part) -> list[Step]:
     found = frequency_response.lowest_modulus(part.branch.circuit)
     *steps, lowest = load_minimum(part)
     where = Step(
-        "Frequency at which it is that",
+        "Frequency of the lowest impedance",
         f"found by trying the band, {loudspeaker.POINTS_PER_OCTAVE} points an octave, then ever closer about the lowest",
-        reading(found.frequency, "Hz", DIGITS),
+        reading(found.frequency, "Hz"),
         found.frequency,
         "Hz",
         "definition of the lowest; found by search, to 0.01 %",
@@ -232,7 +231,7 @@ def ripple(part: Part) -> list[Step]:
 
     highest, lowest = told(found.highest), told(found.lowest)
     low, high = (reading(end, "Hz") for end in band_of(branch.feed))
-    one, other = (number(at.value, DIGITS) for at in found)
+    one, other = (number(at.value) for at in found)
     spread = Step(
         f"Spread of level from {low} to {high}",
         "highest − lowest",
@@ -252,7 +251,7 @@ def band_top_loss(part: Part) -> list[Step]:
     loss = Step(
         f"Loss at {network.at}, the top of the band",
         "−20·log10 |v|",
-        f"−20·log10({number(final(steps), DIGITS)})",
+        f"−20·log10({number(final(steps))})",
         frequency_response.band_top_losses(branch.circuit)[part.number],
         "dB",
         "definition of the decibel",

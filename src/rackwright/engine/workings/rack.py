@@ -23,7 +23,7 @@ def _stated_sum(what: str, stated: Callable[[AmplifierModel], float], unit: str)
 
 def _rack_units(of: Subject) -> list[Step]:
     height = of.rig.index.racks[of.id].height
-    return [Step("Height of the rack", "as stated", f"{height}", float(height), "", RIG)]
+    return [Step("Height of the rack", "as stated", f"{height} U", float(height), "U", RIG)]
 
 
 RACK: Mapping[str, Explainer] = {
@@ -31,6 +31,6 @@ RACK: Mapping[str, Explainer] = {
     "apparent": group_apparent(_in_rack, "programme"),
     "apparent_heavy": group_apparent(_in_rack, "heavy"),
     "weight": _stated_sum("Weight of its amplifiers", lambda model: model.weight.value, "kg"),
-    "units_used": _stated_sum("Units its amplifiers take", lambda model: float(model.height), ""),
+    "units_used": _stated_sum("Units its amplifiers take", lambda model: float(model.height), "U"),
     "units": _rack_units,
 }

@@ -92,7 +92,7 @@ def _damping(part: Part) -> list[Step]:
     division = voltage_division(part.way, part.ambient)
     transfer = final(division)
     share = Step(
-        "Voltage at the section over the EMF behind Ro",
+        "Voltage at the section as a share of the EMF behind Ro",
         "V/E = v / (1 + Ro/Z_terminal)",
         f"{number(transfer)} / (1 + {output.result} / {load.result})",
         transfer / (1 + output.value / load.value),

@@ -30,7 +30,7 @@ class Step(NamedTuple):
 
     @property
     def result(self) -> str:
-        """The result to three figures with its unit; with an angle to four, as it is put in further on."""
+        """The result to three figures with its unit and its angle, if any."""
         if self.angle is not None:
             return polar(cmath.rect(self.value, math.radians(self.angle)), self.unit)
         return reading(floored(self.value) if self.cap else self.value, self.unit)
@@ -61,12 +61,12 @@ SMALL_1972 = "Small, JAES 20(5), 1972"
 SCHROEDER = "Schroeder, JASA 37, 409, 1965"
 SMALL_1973 = "Small, JAES 21(5), 1973"
 RIG = "from the rig file"
-SUM, ADDED = "a sum", "all of these added"
+ARITHMETIC, ADDED = "arithmetic", "all of these added"
 
 
 def polar(value: complex, unit: str = "") -> str:
-    """A complex value by modulus and angle: `7.312 Ω ∠ −18.2°`."""
-    return f"{reading(abs(value), unit, 4)} ∠ {figure(math.degrees(cmath.phase(value)), 4)}°"
+    """A complex value by modulus and angle: `7.31 Ω ∠ −18.2°`."""
+    return f"{reading(abs(value), unit)} ∠ {figure(math.degrees(cmath.phase(value)))}°"
 
 
 def stated(value: object, usual: object) -> str:

@@ -21,7 +21,7 @@ from rackwright.engine.workings.amplifier import (
     power_in,
     sum_of,
 )
-from rackwright.engine.workings.steps import ADDED, RIG, Step, final, stated, terms
+from rackwright.engine.workings.steps import ADDED, ARITHMETIC, RIG, Step, final, stated, terms
 from rackwright.model.mains import PHASES, Board, Phase, Supply
 from rackwright.units import figure as number
 from rackwright.units import reading
@@ -76,7 +76,7 @@ def _fullest(duty: str) -> Explainer:
 def _largest(what: str, phases: list[Step]) -> list[Step]:
     each = ", ".join([step.result for step in phases])
     most = max([step.value for step in phases])
-    return [*phases, Step(what, "max", f"max({each})" if phases[1:] else each, most, "A", "the largest")]
+    return [*phases, Step(what, "max", f"max({each})" if phases[1:] else each, most, "A", ARITHMETIC)]
 
 
 def _stated(of: Subject) -> Board | Supply:
@@ -102,7 +102,7 @@ def _loading(duty: str) -> Explainer:
             f"{steps[-1].result} / {rating.result}",
             final(steps) / rating.value,
             "ratio",
-            "a ratio",
+            ARITHMETIC,
         )
         return [*steps, rating, share]
 
@@ -211,7 +211,7 @@ def _real(of: Subject) -> list[Step]:
     power = _real_power(of, "programme")
     return [
         power,
-        Step("The same in kW", "P", power.result, power.value / 1000, "kW", "a unit"),
+        Step("The same in kW", "P", power.result, power.value / 1000, "kW", ARITHMETIC),
     ]
 
 
@@ -303,7 +303,7 @@ def _generator_loading(duty: str) -> Explainer:
             f"{load.result} / {rating.result}",
             load.value / rating.value,
             "ratio",
-            "a ratio",
+            ARITHMETIC,
         )
         return [*steps, rating, share]
 
@@ -339,12 +339,12 @@ def _generator_real_loading(duty: str) -> Explainer:
                 )
             ]
         share = Step(
-            f"Real power over the generator's {WORDS[duty]}",
+            f"Real power {WORDS[duty]} as a share of what the generator is rated for",
             "P / rated P",
             f"{reading(load, 'W')} / {kilowatts.result}",
             load / kilowatts.value,
             "ratio",
-            "a ratio",
+            ARITHMETIC,
         )
         return [*steps, rated, kilowatts, share]
 
