@@ -99,7 +99,7 @@ async def test_in_60_columns_keys_figures_and_verdicts_are_whole() -> None:
         assert "esc close" in hand.foot
         await hand.press("escape", "i")
         assert "Heard Verdict" in hand.words
-        assert "Expected: 5.23 to 6.34 Ω" in hand.words
+        assert "Expected 5.79 Ω, limits 5.23 to 6.34 Ω" in hand.words
         assert "esc close" in hand.foot
         await hand.press("escape", "ctrl+p")
         assert "…  l " in next(line for line in hand.text.splitlines() if "Set the limiters" in line)

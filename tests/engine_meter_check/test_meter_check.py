@@ -398,7 +398,7 @@ def test_a_wrong_last_reading_narrows_nothing(one_line: Rig) -> None:
     [
         ("8.4 ohm", "a bad contact of 1 to 2 Ω in the plugs of L1"),
         ("12.8 ohm", "half of C1.low open, if its drivers are in parallel"),
-        ("3.8 ohm", "half of C1.low shorted, if they are in series"),
+        ("3.8 ohm", "half of C1.low shorted, if its drivers are in series"),
     ],
 )
 def test_the_fault_is_named_with_its_place_and_size(one_line: Rig, ohms: str, words: str) -> None:

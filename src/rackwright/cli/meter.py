@@ -128,7 +128,7 @@ def sheet_page(rig: Rig, found: tuple[Checked, ...], hot: Temperature | None = N
     rows = [
         (
             item.test.line, str(item.test.pair), item.test.source, item.test.to, str(item.test.expected),
-            limits(item), item.reading.ohms if item.reading else "", *_ticks(item),
+            limits(item).removesuffix("\u00a0Ω"), item.reading.ohms if item.reading else "", *_ticks(item),
             _verdict(item),
         )
         for item in found

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
-from rackwright.engine.meter_check import OPEN, Checked, checked, progress
+from rackwright.engine.meter_check import OPEN, Checked, checked, on_a_meter, progress
 from rackwright.model.rig import Rig
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import near_end, start_rack
@@ -105,7 +105,7 @@ def _expected(assessment: Assessed, marks: Marks, item: Checked) -> tuple[str, .
 def limits(item: Checked) -> str:
     """What a meter may show, in Ω."""
     low, high = item.limits
-    return "open" if low >= OPEN else f"{figure(low)} to {figure(high)}".replace(" ", "\u00a0")
+    return "open" if low >= OPEN else f"{on_a_meter(low)} to {on_a_meter(high)} Ω".replace(" ", "\u00a0")
 
 
 def coils(rig: Rig, hot: Temperature | None = None) -> str:

@@ -58,7 +58,9 @@ TYPED = frozenset("0123456789.,oOlLkKmMrRΩ")
 NOT_TESTED = "–"
 VERDICT = 11
 """Cells for `as expected`."""
-MOST = (12, 4, 14, 9, 14, 10, 8, 10)
+TWO = 36
+"""Cells for a verdict of two."""
+MOST = (12, 4, 10, 14, 9, 16, 10, 8, 10)
 """Cells of the columns before the verdict, at most."""
 
 STYLES = {"not tested": "", "wrong": "stop", "not proved": "warn", "drifted": "warn", "as expected": "ok"}
@@ -69,8 +71,10 @@ NEXT: dict[Tick, Tick] = {"": "yes", "yes": "no", "no": ""}
 RIGHT, OTHER, NOBODY = "yes:", "no:", "–:"
 """Answers that no id of a cabinet can be taken for."""
 
-TOLD = 7
-"""Lines below the list for verdict, faults and next test."""
+TOLD = 6
+"""Lines at most below the list for verdict, faults and next test."""
+RIGHT_HAND = ("Expected", "Limits", "Reading")
+"""Columns of figures."""
 
 
 class MeterCheck(RigTable):
@@ -97,7 +101,7 @@ class MeterCheck(RigTable):
         with Vertical(id="panes"):
             yield Pane(self.heading, self.glyphs, "table")
             told = Static("", id="told")
-            told.styles.height = TOLD
+            told.styles.height = "auto"
             yield told
         yield Said(self.glyphs)
         yield Foot(self.glyphs, "keys")
@@ -120,24 +124,26 @@ class MeterCheck(RigTable):
     def rows(self, width: int) -> Sequence[Row]:
         if not self.found:
             return [words("There is no line to check yet.", "dim")]
-        cells = [self._cells(item) for item in self.found]
-        heads = ["Line", "Pair", "To", "Expected", "Limits", "Reading", "Polarity", "Heard"]
-        longest = [max(map(len, column)) for column in zip(*cells, strict=True)]
-
-        def sized() -> list[int]:
-            return [
-                min(most, max(len(head), size)) for head, size, most in zip(heads, longest, MOST, strict=True)
+        cells = [[*map(self.glyphs.spelt, self._cells(item))] for item in self.found]
+        heads = ["Line", "Pair", "From", "To", "Expected", "Limits", "Reading", "Polarity", "Heard"]
+        sizes = [
+            min(most, max(map(len, (head, *column))))
+            for head, column, most in zip(heads, zip(*cells, strict=True), MOST, strict=True)
+        ]
+        heads, *cells = [
+            [
+                f"{cell:>{size}}" if head in RIGHT_HAND else cell
+                for head, cell, size in zip(heads, row, sizes, strict=True)
             ]
-
-        if gap_in(width, sum(sized()) + VERDICT, len(heads) + 1) == 1:
-            heads[heads.index("Polarity")] = "Pol"
-        sizes = sized()
-        for optional in ("Limits", "Expected"):  # both are told of the row under the cursor
-            if width - sum(sizes) - len(sizes) < VERDICT:
-                sizes[heads.index(optional)] = 0
+            for row in (heads, *cells)
+        ]
+        for optional in (2, 5, 4):  # where it starts, limits, expected: told of the row under the cursor
+            if sum(size + 2 for size in sizes if size) + VERDICT > width:
+                sizes[optional] = 0
         taken = [size for size in sizes if size > 0]
-        gap = gap_in(width, sum(taken) + VERDICT, len(taken) + 1)
-        sizes.append(width - sum(taken) - gap * len(taken))
+        of_two, of_one = (gap_in(width, sum(taken) + verdict, len(taken) + 1) for verdict in (TWO, VERDICT))
+        gap = max(of_two, min(of_one, 2))
+        sizes.append(max(0, width - sum(taken) - gap * len(taken)))
         head = in_columns((*heads, "Verdict"), sizes, self.glyphs, gap)
         rows = zip(self.found, cells, strict=True)
         return [titles(head), *(self._row(item, each, sizes, gap) for item, each in rows)]
@@ -148,6 +154,7 @@ class MeterCheck(RigTable):
         return (
             test.line,
             str(test.pair),
+            test.source,
             test.to,
             str(test.expected),
             limits(item).replace("\u00a0", " "),
@@ -206,17 +213,18 @@ class MeterCheck(RigTable):
                     "warn",
                 )
             )
+        expected = f"Expected {test.expected}, limits {limits(item)}"
         if said is None:
             asks = "type what the meter shows" if ENTER.acts(self.session) else "no reading yet"
             lines.append(
                 (
-                    f"{test.line} pole pair {test.pair}: {asks} at {test.source}'s end. Expected: {limits(item)}\u00a0Ω, coils at {figure(test.coil_temperature)} °C.",
+                    f"{test.line} pole pair {test.pair}: {asks} at {test.source}'s end. {expected}, coils at {figure(test.coil_temperature)} °C.",
                     "",
                 )
             )
-            lines.append((cautions.METER, "caution"))
         else:
-            lines.append((f"{test.line} pole pair {test.pair}: {item.verdict}.", STYLES[item.status]))
+            told = f"{test.line} pole pair {test.pair}: {item.verdict}. {expected}."
+            lines.append((told, STYLES[item.status]))
             lines += [(each, "warn") for each in (item.proof, item.drift) if each]
             if said.next_test is not None:
                 lines.append((f"Next: {said.next_test.sentence}", ""))
@@ -227,9 +235,9 @@ class MeterCheck(RigTable):
         if said is None and item.wrong:
             lines.insert(0, (f"{test.line} pole pair {test.pair}: {item.verdict}.", "stop"))
         rows = [words(part, style) for text, style in lines for part in wrap(text, width, "  ")]
-        return (
-            rows if len(rows) <= TOLD else [*rows[: TOLD - 1], words("… more with rackwright meter", "dim")]
-        )
+        if len(rows) > TOLD:
+            rows[TOLD - 1 :] = [words("… more with rackwright meter", "dim")]
+        return [*(words(part, "caution") for part in wrap(cautions.METER, width, "  ")), *rows]
 
     # --- keys ---
 
@@ -367,7 +375,7 @@ def _phrases(text: str, width: int) -> str:
     """As many of its phrases as fit, rather than half a word: the whole of it stands below the list."""
     if len(text) <= width:
         return text
-    whole = [text[: found.start()] for found in re.finditer(r"[,:;] ", text[: width - 1])]
+    whole = [text[: found.start()] for found in re.finditer(r"[,:;] | \(", text[: width - 1])]
     return f"{whole[-1]} …" if whole else fit(text, width)
 
 

@@ -145,7 +145,7 @@ def _extra(index: Index, line: Line, ways: tuple[Way, ...]) -> list[Fault]:
     return [
         Fault(
             "cabinets",
-            f"a cabinet too many on {place}",
+            f"a cabinet too many, linked from {place}",
             with_one_more(place, load, 0.0),
             with_one_more(place, load, longest),
             None,
@@ -213,7 +213,7 @@ def _half_sections(ways: tuple[Way, ...]) -> list[Fault]:
         if ohms < math.inf
         for times, said in (
             (2.0, "open, if its drivers are in parallel"),
-            (0.5, "shorted, if they are in series"),
+            (0.5, "shorted, if its drivers are in series"),
         )
     ]
 

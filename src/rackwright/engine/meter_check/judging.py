@@ -226,4 +226,4 @@ def _look(kinds: Sequence[Kind], test: PairTest) -> str:
     }
     told = [look for kind, look in looks.items() if kind in kinds]
     todo = ", ".join(told) or "look at both plugs"
-    return f"No reading tells these apart within the meter's tolerance: {todo}."
+    return f"{todo[:1].upper()}{todo[1:]}: no reading tells these apart within the meter's tolerance."
