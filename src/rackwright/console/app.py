@@ -17,7 +17,7 @@ from textual.filter import LineFilter
 from textual.geometry import Size
 from textual.reactive import Reactive
 from textual.screen import ModalScreen
-from textual.scrollbar import ScrollBar, ScrollBarRender
+from textual.scrollbar import ScrollBar
 from textual.widgets import Static
 
 from rackwright.console import document as documents
@@ -117,7 +117,7 @@ class Console(KeyQueue):
         self._disable_notifications = self._disable_tooltips = True
         self.animation_level = "none"
         self.glyphs = glyphs or (ASCII if ascii_only() else UNICODE)
-        ScrollBar.renderer = PlainBar if self.glyphs.ascii else ScrollBarRender
+        ScrollBar.renderer = PlainBar
         self.path, self.preset = path, preset
         self.library_trouble = ""
         self.begun = self.crashed = False

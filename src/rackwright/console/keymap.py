@@ -65,9 +65,8 @@ class Command(NamedTuple):
 
     def why_not(self, session: Session) -> str:
         """Why it does not act on what is selected; empty where it does."""
-        if (
-            session.edit_locked and not self.in_show
-        ):  # where another has the rig, the lock is not this one's to take off
+        # where another has the rig, the lock is not this one's to take off
+        if session.edit_locked and not self.in_show:
             return session.why_read_only if session.held_by else self.locked or EDIT_LOCK
         if not self.acts_on(session):
             acts_on = ", ".join(sorted(self.kinds - {"rig"}))

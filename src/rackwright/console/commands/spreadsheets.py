@@ -49,7 +49,7 @@ class Foreseen(FlowingPage):
     """What an import would bring, or what is wrong. Gives `rig` or `own`, where to take it; nothing where it is left."""
 
     BINDINGS = [
-        Binding("enter", "take('rig')", "into this rig", priority=True),
+        Binding("enter", "take('rig')", "import into this rig", priority=True),
         Binding("l", "take('own')", show=False),
     ]
     lists = False
@@ -131,8 +131,8 @@ def _offer(editor: Editor, file: str, taken: "Imported") -> None:
     """Show what it would bring, and bring it where that is wanted."""
     page = Foreseen(f"Import {taken.sheet.kind}", lambda width: _rows(taken, width), editor.glyphs)
     page.lists = not isinstance(taken.sheet.entries, Rig) and taken.sheet.kind != READINGS
-    own = ("l into my lists",) if page.lists else ()
-    page.HINT = ("enter into this rig", *own, "esc close")
+    own = ("l import into my lists",) if page.lists else ()
+    page.HINT = ("enter import into this rig", *own, "esc close")
 
     def done(where: str | None) -> None:
         if where == "own":

@@ -51,7 +51,7 @@ MakeRows = Callable[[int], Sequence[Row]]
 
 
 class PlainBar(ScrollBarRender):
-    """A scroll bar drawn with no block signs."""
+    """A scroll bar of whole cells: many a font leaves a gap beside the signs for parts of one, and ASCII has none."""
 
     VERTICAL_BARS = [" "] * len(ScrollBarRender.VERTICAL_BARS)
 
