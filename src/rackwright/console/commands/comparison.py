@@ -61,6 +61,8 @@ def _loading(path: Path) -> Callable[[], Rig]:
 def _ask_for_file(editor: Editor) -> None:
     found: list[Rig] = []
 
+    hint = "such as friday.toml, with its path where it is elsewhere"
+
     def read(text: str) -> None:
         try:
             found[:] = [rig_file.load(os.path.expanduser(text.strip()))]
@@ -71,4 +73,6 @@ def _ask_for_file(editor: Editor) -> None:
         if text is not None:
             show(editor, found[0], Path(text.strip()).name)
 
-    editor.app.push_screen(Prompt("Compare this rig with the file", editor.glyphs, read=read), done)
+    editor.app.push_screen(
+        Prompt("Compare this rig with the file", editor.glyphs, read=read, hint=hint), done
+    )

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
+from textwrap import shorten
 
 from rackwright.console import narrowing
 from rackwright.console.alike import of_kind
@@ -13,7 +14,6 @@ from rackwright.console.forms.defaults import ADDABLE
 from rackwright.console.forms.several import SHARED
 from rackwright.console.keymap import command
 from rackwright.console.related import KINDS
-from rackwright.console.rows.row import fit
 from rackwright.console.session import Session
 from rackwright.console.widgets.fields import Option
 from rackwright.model import edits
@@ -105,7 +105,7 @@ def add(editor: Editor) -> None:
 
 
 LABEL = 26
-"""Cells that the foot gives to what undo would undo, so that it leaves room for other keys."""
+"""Signs that the foot gives to what undo would undo, so that it leaves room for other keys."""
 
 
 def _undoes(session: Session) -> str:
@@ -117,7 +117,7 @@ def _redoes(session: Session) -> str:
 
 
 def _short(verb: str, moment: Moment | None) -> str:
-    return f"{verb} {fit(moment.label, min(LABEL, len(moment.label)))}" if moment else ""
+    return f"{verb} {shorten(moment.label, LABEL, placeholder=' …')}" if moment else ""
 
 
 @build("u", "undo", "Undo the last edit", in_show=True, now=_undoes, also="ctrl+z back")

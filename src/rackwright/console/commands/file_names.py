@@ -20,11 +20,13 @@ def ask_for_file(
         if os.path.isdir(os.path.expanduser(text.strip())):
             raise FieldError(f"{text} is a folder: write a file name in it")
 
+    hint = "" if proposed else f"such as {example}, with its path where it is elsewhere"
+
     def done(text: str | None) -> None:
         if text is not None:
             then(Path(os.path.expanduser(text.strip())))
 
-    editor.app.push_screen(Prompt(title, editor.glyphs, proposed, read), done)
+    editor.app.push_screen(Prompt(title, editor.glyphs, proposed, read, hint), done)
 
 
 def unless_there(editor: Editor, path: Path, write: Callable[[], None]) -> None:
