@@ -97,7 +97,7 @@ async def test_the_stage_answers_what_an_electrician_asks() -> None:
         }
         first = max(shares, key=lambda name: shares[name])
         assert (
-            f"Nearest to its rating: {first}, {whole_percent(shares[first])} at programme; the intake"
+            f"Most loaded: {first}, {whole_percent(shares[first])} of its rating at programme; the intake"
             in " ".join(shown)
         )
         for rcd in now.rcds.values():

@@ -7,10 +7,11 @@ from rackwright.console.rows import results
 from rackwright.console.rows.racks import Marks
 from rackwright.console.rows.row import Part, Row, caution, cut, fit, heading, in_columns, titles, words
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.engine import cautions, outage
+from rackwright.engine import cautions, limits, outage
 from rackwright.engine.assess import Assessed
 from rackwright.engine.demand import point_name
 from rackwright.engine.figures import Shown
+from rackwright.engine.finding import Limit
 from rackwright.model.mains import Board, Circuit, Load, Measured, SupplyCable
 from rackwright.model.racks import Amplifier
 from rackwright.units import figure as number
@@ -20,7 +21,7 @@ from rackwright.units.text_table import wrap
 
 PHASE, DEVICE, FULL, RCD, MARK = 8, 7, 13, 10, 7
 """Cells of the columns beside the name: phases, rating and curve, a bar with its figure, RCD, severity or `failed`."""
-BESIDE = PHASE + DEVICE + 2 * FULL + MARK + 4
+BESIDE = PHASE + DEVICE + 2 * FULL + MARK + 5
 LEAST_NAME = 10
 
 Node: TypeAlias = str | Board | Circuit | Amplifier | Load
@@ -37,9 +38,11 @@ def rows(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
         lines += [words(""), heading("On no circuit")]
         lines += [line for each in loose for line in tree.node(each, "", "")]
     found = [*_most_loaded(assessment, width), *tree.rows(lines)]
-    told = "Bars fill towards the limit: at programme, and driven hard."
+    rules = index.rig.supply.rules
+    near, full = (whole_percent(of.value) for of in (limits.loading_near(rules), limits.loading_heavy()))
+    told = f"Bars: share of the rating. Over: past {near} of it at programme, {full} driven hard."
     if assessment.rcds:
-        told += f" {index.rig.supply.guard}: what leaks, of its rating."
+        told += f" {index.rig.supply.guard} leak: what leaks, of its rating."
     found += [words(""), *(words(line, "dim") for line in wrap(told, width))]
     return [*found, *caution(cautions.PLANNING, width)]
 
@@ -50,7 +53,7 @@ def _most_loaded(assessment: Assessed, width: int) -> Iterator[Row]:
     if programme and hard:
         (at, share), (at_hard, share_hard) = programme, hard
         told = (
-            f"Nearest to its rating: {point_name(at)}, {whole_percent(share)} at programme; {point_name(at_hard)}, "
+            f"Most loaded: {point_name(at)}, {whole_percent(share)} of its rating at programme; {point_name(at_hard)}, "
             f"{whole_percent(share_hard)} driven hard"
         )
         yield from (words(line) for line in wrap(told, width))
@@ -89,9 +92,10 @@ class _Tree:
             self.name, self.phase = self.name - spare, self.phase + (self.phase > 0)
             self.gap = " " * (self.rcd > 0 and spare > 1)
             self.rcd += len(self.gap)
-        guard = f"{self.gap}{self.index.rig.supply.guard}"
-        names = ("", "Phase", "Rating", "Programme", "Driven hard", guard)
-        sizes = (self.name, self.phase, DEVICE, FULL, FULL, self.rcd)
+        guard = f"{self.gap}{self.index.rig.supply.guard} leak"
+        duties = f"{'Programme':>{FULL}}", f"{'Driven hard':>{FULL + 1}}"
+        names = ("", "Phase", "Rating", *duties, guard)
+        sizes = (self.name, self.phase, DEVICE, FULL, FULL + 1, self.rcd)
         yield titles(in_columns(names, sizes, self.glyphs))
         yield from (self._row(line) if isinstance(line, _Line) else line for line in lines)
 
@@ -199,24 +203,26 @@ class _Tree:
         """How full a node is at both duties, or what it draws; why it is dead where another thing has failed."""
         dead = outage.at(self.index, place) if place else None
         if dead and dead.at != place:
-            return [(fit(str(dead), 2 * FULL + 1), "failed")]
+            return [(fit(str(dead), 2 * FULL + 2), "failed")]
         shown = {
             each.figure.name: each for _, group in results.groups(self.assessment, place) for each in group
         }
         pairs = ([shown[name] for name in pair if name in shown] for pair in _FIGURES)
         known = next((pair for pair in pairs if pair and pair[0].value is not None), None)
         if known is None:
-            return [(" " * (2 * FULL + 1), "")]
-        return [*self._figure(place, known[0]), (" ", ""), *self._figure(place, known[-1])]
+            return [(" " * (2 * FULL + 2), "")]
+        return [*self._figure(place, known[0]), ("  ", ""), *self._figure(place, known[-1])]
 
     def _figure(self, place: str, shown: Shown) -> list[Part]:
         value = shown.value or 0.0
         if shown.limit is None:
             return [(f"{shown.figure.text(value):>{FULL}}", "")]
         told = whole_percent(value) if shown.figure.unit == "ratio" else shown.figure.text(value)
-        grave = results.gravity(self.assessment, place, shown)
+        grave, limit = results.gravity(self.assessment, place, shown), shown.limit
+        if shown.figure.unit == "ratio" and limit.margin(value) > 0:
+            limit = Limit(limit.bound, 1.0, limit.why)  # as many cells for as many per cent
         return [
-            *results.bar(shown.limit, value, self.glyphs, grave),
+            *results.bar(limit, value, self.glyphs, grave),
             (f"{told:>{FULL - results.BAR - 1}}", ""),
         ]
 
