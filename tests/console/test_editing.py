@@ -972,7 +972,7 @@ async def test_the_limiters_of_all_feeds_are_set_with_one_key_in_their_table_and
         assert "too high" not in results_of_sub(hand)
         too_high = LimiterSetting.parse("99 V")
         hand.session.apply("higher", lambda rig: edits.change(rig, "sub", limiter_rms=too_high))
-        assert "  99 V, limiter as set: too high" in results_of_sub(hand)
+        assert "  set to 99 V, too high" in results_of_sub(hand)
 
 
 def results_of_sub(hand: Hand) -> str:

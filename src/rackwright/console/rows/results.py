@@ -298,8 +298,13 @@ def _figure(
         past, cap = item.limit.broken_by(value), item.figure.cap
         if not cap:
             full = bar(item.limit, value, glyphs, severity)
-        sign = "" if cap else "≥ " if item.limit.bound == "at least" else "≤ "
-        told = f"{sign}{reading(item.limit.value, item.figure.unit)}, {item.limit.why}{past * cap * ': too high'}"
+        sign = "set to" if cap else "≥" if item.limit.bound == "at least" else "≤"
+        why = (
+            item.limit.why.removeprefix("limiter as set") + ", too high" * past
+            if cap
+            else f", {item.limit.why}"
+        )
+        told = f"{sign} {reading(item.limit.value, item.figure.unit)}{why}"
         notes.insert(0, (told + item.assumed * "; from assumed figures", severity if past else "dim"))
     beside = width >= NEED + 2 + NOTE
     left = (NEED if beside else width) - BAR - 2
