@@ -13,7 +13,7 @@ AVOIDED = re.compile(
     r"|runs? of|a run\b(?! of)|(enter|esc) (accepts|leaves|picks|takes)|no such sheet|(duo|quad)-\d+|locking-\d)\b",
     re.IGNORECASE,
 )
-KEYS = re.compile(r"circuit-heavy-overload|heavy_\w+|linetest|checklists|told\b(?=[\"'])")
+KEYS = re.compile(r"[Cc]ircuit[ -]heavy[ -]overload|heavy_\w+|linetest|checklists|told\b(?=[\"'])")
 """What carries such a word and stays: codes, keys of files, a command's old name."""
 
 
