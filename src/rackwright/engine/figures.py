@@ -67,7 +67,7 @@ CHANNEL_FIGURES: tuple[Figure, ...] = (
         "Ω",
         lambda branch, _: limits.load_minimum(branch),
     ),
-    Figure("load_minimum_at", "load_minimum_hz", "Lowest impedance at", "Hz"),
+    Figure("load_minimum_at", "load_minimum_hz", "Frequency, lowest impedance", "Hz"),
     Figure("voltage", "voltage_v", "Voltage, full power", "V"),
     Figure(
         "current", "current_a", "Current, full power", "A", lambda branch, _: limits.terminal_current(branch)
@@ -383,8 +383,8 @@ def of_supply(assessment: "Assessed") -> tuple[Shown, ...]:
     models = _models(assessment, assessment.amplifiers)
     if not (supply.rating or assessment.boards or assessment.loads):
         return _plain(SUPPLY_FIGURES, supply, held, models)
-    # of a single phase the current is told already
-    loaded = _LOADED if supply.programme_current is None else _LOADED[2:]
+    # of a single phase the current is that of the highest
+    loaded = _LOADED if supply.programme_current is None else (*_DEMAND, *_LOADED[2:])
     table = (*loaded, *_NEUTRAL, *INTAKE_FIGURES[-1:], *SUPPLY_FIGURES, *INRUSH_FIGURES)
     return _plain(tuple(dict.fromkeys(table)), supply, held, models)
 

@@ -23,7 +23,7 @@ Source: IEC 62368-1 Annex E, Table E.1, from memory.
 WET = 25.0
 """V rms up to which a contact that wet hands may reach is accepted. Source: IEC 60364-4-41, from memory."""
 
-SPANS: dict[TouchClass, str] = {"ES1": "up to 71 V", "ES2": "over 71 to 120 V", "ES3": "over 120 V"}
+SPANS: dict[TouchClass, str] = {"ES1": "up to 71 V", "ES2": "71 to 120 V", "ES3": "over 120 V"}
 SOURCE = "IEC 62368-1 Table E.1, from memory"
 _EXPOSED = attrgetter("exposed")
 MUTE = "mute"
