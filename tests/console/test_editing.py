@@ -278,7 +278,7 @@ async def test_a_pole_pair_is_turned_and_says_so() -> None:
 
 async def test_turning_a_pole_pair_moves_no_pane() -> None:
     """All would be drawn anew, and the racks go where there is room for all three but for a word."""
-    async with opened(preset="hall", size=(140, 45)) as hand:
+    async with opened(preset="hall", size=(144, 45)) as hand:
         await hand.find("R1-1")
         await hand.press("2", "down")
         before = [pane.region for pane in hand.workplace.panes]

@@ -11,6 +11,7 @@ from rackwright.console.rows import lines, racks
 from rackwright.console.rows.columns import Wishes, shares
 from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
 from rackwright.engine.assess import assess
+from rackwright.model.readings import Reading
 from rackwright.model.rig import Rig
 from rackwright.units.text_table import cells
 from shipped import preset
@@ -46,14 +47,11 @@ def test_nothing_is_cut_where_there_is_room_for_what_may_not_go(
     name: str, glyphs: Glyphs, pane: ModuleType
 ) -> None:
     view = pane.view(assess(preset(name)), glyphs)
-    for width in (
-        view.wishes.need - 8,
-        view.wishes.need - 1,
-        *range(view.wishes.need, view.wishes.need + 40, 3),
-    ):
+    need = view.wishes.need
+    for width in (need - 10, *range(need, need + 40, 3)):
         texts = ["".join(text for text, _ in row.parts) for row in view.rows(width)]
         assert max(map(cells, texts)) <= width
-        assert any("…" in text or "..." in text for text in texts) is (width < view.wishes.need)
+        assert any("…" in text or "..." in text for text in texts) is (width < need)
 
 
 @given(
@@ -86,3 +84,23 @@ def test_columns_stand_under_their_headings_and_the_least_important_goes_first()
             assert heads.index(title) + len(title) == load.index(figure) + len(figure), (width, title)
     assert "Drives" in shown[75][0]
     assert "Drives" not in shown[40][0]
+
+
+def test_a_pole_pair_has_its_channel_and_its_feed_under_their_headings_as_a_section_has() -> None:
+    for width in (75, 110):
+        heads, *rows = (
+            "".join(text for text, _ in row.parts)
+            for row in lines.view(assess(preset("faults")), UNICODE).rows(width)
+        )
+        pole, section = (next(row for row in rows if sign in row) for sign in ("├─ 1 ", "upper"))
+        for title, told in (("Amp", "A1.1"), ("Feed", "sub")):
+            assert heads.index(title) == pole.index(told) == section.index(told), (width, title)
+        assert heads.index("Full") > heads.index("Feed")
+
+
+def test_a_pole_pair_that_the_meter_found_wrong_has_a_row_that_says_so() -> None:
+    rig = preset("hall")
+    assert "C1/1" not in told(rig)
+    wrong = told(replace(rig, readings=(Reading(line="C1", pair=1, ohms="99 ohm"),)))
+    assert "stop" in wrong["C1/1"]
+    assert "C1/2" not in wrong

@@ -25,7 +25,7 @@ def fits(hand: Hand, width: int, height: int) -> None:
 
 async def test_as_many_panes_as_show_each_name_and_figure_in_full() -> None:
     async with opened(preset="hall", size=(80, 24)) as hand:
-        for size, shown in ((80, 24), 1), ((96, 30), 2), ((110, 30), 2), ((140, 45), 3), ((200, 60), 4):
+        for size, shown in ((80, 24), 1), ((98, 30), 2), ((110, 30), 2), ((144, 45), 3), ((200, 60), 4):
             await hand.resize(*size)
             panes = [hand.pane(name) for name in ("racks", "lines", "results", "rear")]
             seen = [pane for pane in panes if pane.display]

@@ -36,7 +36,7 @@ class Entry(NamedTuple):
     state: Part = NOTHING
     """In the last column."""
     tail: Part = NOTHING
-    """Instead of cells: words from the first column on, or from where the lead ends."""
+    """Words after the last cell, from the column next to it on; without cells from the first, or from where the lead ends."""
     spare: bool = False
     """Whether the tail goes where it would have to be cut."""
     depth: int = 0
@@ -47,7 +47,7 @@ class Wishes(NamedTuple):
     """Cells of what stands beside others."""
 
     need: int
-    """Under which a name or a figure would be cut."""
+    """Under which a name or a figure would be cut, or columns run together."""
     like: int
     """In which what is left out last stands too."""
     most: int
@@ -165,8 +165,8 @@ class Table:
     @functools.cached_property
     def wishes(self) -> Wishes:
         """The cells that it needs, likes and would fill."""
-        liked, most = (self._layout(kept, GAPS[-1]).need for kept in (self._shown[-2:][0], self._shown[0]))
-        return Wishes(self._narrowest.need, liked, most)
+        shown = self._shown
+        return Wishes(*(self._layout(kept, GAPS[-1]).need for kept in (shown[-1], shown[-2:][0], shown[0])))
 
     def states_at(self, width: int) -> int:
         """Where its states begin in a width; 0 where it has none."""
@@ -212,7 +212,7 @@ class Table:
         for entry, lead, _, _, tail, shape, _ in self._all:
             tail = 0 if entry.spare else tail
             leads, tails = found.get(shape, (0, 0))
-            found[shape] = max(leads, lead + 2 + tail if tail else lead), max(tails, tail)
+            found[shape] = max(leads, lead + 2 + tail if tail and not shape[0] else lead), max(tails, tail)
         return tuple(found.items())
 
     @functools.cached_property
@@ -242,10 +242,9 @@ class Table:
             for n, x in zip(layout.kept, layout.at, strict=True)
             if sized.cells and sized.cells[n]
         ]
-        if sized.state:
-            x = first + layout.states
-            stands.append((x, max(0, width - x), False, sized.state, entry.state))
-        room = stands[0][0] - 1 if stands else width
+        states = first + layout.states
+        end = states - 1 if sized.state else width
+        room = stands[0][0] - 1 if stands else end
         if sized.lead <= room:
             yield from entry.lead
             here = sized.lead
@@ -255,12 +254,11 @@ class Table:
                 yield told, style
                 here += _size(told)
         if sized.tail:
-            start = max(first, here + 2)
-            if not (entry.spare and start + sized.tail > room):
-                text, style = entry.tail
-                told = self._cut(text, sized.tail, room - start)
-                yield " " * (start - here) + told, style
-                here = start + _size(told)
+            start = max(first + _after(layout.kept, layout.at, sized.shape[0], layout.states), here + 2)
+            if not (entry.spare and start + sized.tail > end):
+                stands.append((start, end - start, False, sized.tail, entry.tail))
+        if sized.state:
+            stands.append((states, max(0, width - states), False, sized.state, entry.state))
         for start, space, right, size, (text, style) in stands:
             told = self._cut(text, size, space)
             start += max(0, space - size) if right else 0
@@ -284,9 +282,10 @@ def _laid_out(
     for n in kept:
         at.append(here)
         here += widths[n] + gap
-    states = max([here, *(tail + 1 for (_, state), (_, tail) in shapes if state and tail)])
+    tails = [(state, _after(kept, at, filled, here) + tail) for (filled, state), (_, tail) in shapes if tail]
+    states = max([here, *(end + 1 for state, end in tails if state)])
     ends = states + widest if widest else max(0, here - gap)
-    total = max([ends, *(tail for _, (_, tail) in shapes)])
+    total = max([ends, *(end for _, end in tails)])
     first = spans = 0
     for (filled, state), (lead, _) in shapes:
         stands = [x for n, x in zip(kept, at, strict=True) if n in filled] + [states] * state
@@ -295,6 +294,11 @@ def _laid_out(
         else:
             spans = max(spans, lead)
     return _Layout(kept, tuple(at), states, gap, total, first, max(first + total, spans))
+
+
+def _after(kept: Sequence[int], at: Sequence[int], filled: Sequence[int], end: int) -> int:
+    """Where words begin after the last of the cells that are filled: at the next column, the first where none is."""
+    return next((x for n, x in zip(kept, at, strict=True) if n > filled[-1]), end) if filled else 0
 
 
 class View:

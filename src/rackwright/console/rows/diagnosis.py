@@ -15,7 +15,7 @@ STYLES = {"plays": "ok", "silent": "stop"}
 UNKNOWN = "–"
 ANSWER = 10
 """Cells of an answer, where there is room."""
-SHARE, CAUSE, KIND, ALONG = 6, 18, 21, 16
+SHARE, CAUSE, KIND, ALONG = 5, 18, 21, 16
 """Cells of a cause's columns, at most where others need the rest."""
 NAMES_IN_A_SPLIT = 4
 
@@ -131,7 +131,7 @@ def causes(told: Diagnosis, groups: Sequence[Sequence[Suspect]], width: int, gly
     sizes, between = (name, kind, rest), " " * gap
     rows = [words(part, "warn") for part in wrap(told.doubt, width)] if told.doubt else []
     rows += [
-        titles(f"{'Likely':>{SHARE}}{between}{in_columns(('Cause', 'What', 'Affects'), sizes, glyphs, gap)}")
+        titles(f"{'Odds':>{SHARE}}{between}{in_columns(('Cause', 'What', 'Affects'), sizes, glyphs, gap)}")
     ]
     for number, group in enumerate(groups):
         share = glyphs.spelt(diagnosis.likely(sum(each.share for each in group)))

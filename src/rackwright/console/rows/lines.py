@@ -18,11 +18,11 @@ from rackwright.model.racks import Pole, Socket
 from rackwright.units import figure, reading
 
 _COLUMNS = (
-    Column("Channel"),
+    Column("Amp"),
+    Column("Feed", drop=1),
     Column("Full", right=True),
     Column("Loss", right=True),
     Column("DF", right=True),
-    Column("Feed", drop=1),
     Column("Position", drop=2),
 )
 
@@ -50,33 +50,37 @@ class _Tree:
 
     def _pole(self, socket: Socket, pair: int, pole: Pole | None, last: bool) -> Entry:
         place = str(PolePair(socket.id, pair))
-        if pole is None:
-            words, style = "not wired", "dim"
-        else:
-            branch = self.assessment.branches[pole.name]
-            feed = branch.result.feed or "no feed"
-            reverse = "  reversed" if pole.sign < 0 else ""
-            dead = branch.result.outage
-            why = "" if dead is None else f"  {dead.what if dead.at == branch.id else dead}"
-            words, style = f"{pole.name}  {feed}{reverse}{why}", "failed" if why else ""
         lead = self.glyphs.corner if last else self.glyphs.tee
+        if pole is None:
+            name = (f"{pair + 1}", "dim")
+            return self._line(1, lead, name, NOTHING, place, tail=("not wired", "dim"))
+        branch = self.assessment.branches[pole.name]
+        dead = branch.result.outage
+        style = "failed" if dead else ""
+        feed = branch.result.feed
+        words = ["reversed"] if pole.sign < 0 else []
+        words += [] if feed else ["no feed"]
+        words += [dead.what if dead.at == branch.id else str(dead)] if dead else []
+        cells = (pole.name, style), (feed or "", style), *[NOTHING] * 4
         name = (f"{pair + 1}", style or "lit")
-        return self._line(1, lead, name, NOTHING, place, tail=(words, style))
+        return self._line(1, lead, name, NOTHING, place, cells, (", ".join(words), style))
 
     def _wires(self, lines: list[Line], lead: str, depth: int) -> Iterator[Entry]:
         for number, line in enumerate(lines):
             last = number == len(lines) - 1
             yield self._wire(line, lead + (self.glyphs.corner if last else self.glyphs.tee), depth)
             below = lead + (self.glyphs.gap if last else self.glyphs.bar)
-            for pair in line.failed_pairs:
-                name = (str(LinePair(line.id, pair - 1)), "lit")
-                yield self._line(depth + 1, below + self.glyphs.tee, name, NOTHING, f"{line.id}/{pair}")
+            count = max(self.index.near_connector(line).pole_pairs, *line.failed_pairs, 0)
+            for pair in (str(LinePair(line.id, number)) for number in range(count)):
+                if self.marks.of(pair)[0]:
+                    yield self._line(depth + 1, below + self.glyphs.tee, (pair, "lit"), NOTHING, pair)
             yield from self.cabinet(self.index.cabinets[line.to], below, depth + 1)
 
     def _wire(self, line: Line, lead: str, depth: int) -> Entry:
         cores = f" ×{line.cores_per_pole}" if line.cores_per_pole > 1 else ""
-        poles = f" poles {' '.join(map(str, line.poles))}" if line.poles else ""
-        told = f" {line.cable}{cores} {line.length}{poles}"
+        moved = (f"{far} from {near}" for far, near in enumerate(line.poles, 1) if far != near)
+        crossed = f" crossed: {poles}" if (poles := ", ".join(moved)) else ""
+        told = f" {line.cable}{cores} {line.length}{crossed}"
         return self._line(depth, lead, (line.id, "lit"), (told, "dim"), line.id)
 
     def cabinet(self, cabinet: Cabinet, lead: str, depth: int = 0) -> Iterator[Entry]:
@@ -101,10 +105,10 @@ class _Tree:
             return self._line(depth, lead, (section.section, ""), NOTHING, section.id, tail=(told, "failed"))
         damping = figure(section.damping_factor or 0, 2) if section.kind == "low" else ""
         feed = self.assessment.branches[section.channel].result.feed or ""
-        figures = reading(section.power, "W"), f"{section.loss or 0.0:.2f} dB", damping
+        figures = feed, reading(section.power, "W"), f"{section.loss or 0.0:.2f} dB", damping
         # as a rig file has it: a word would take the room of a pane at each press of r
         reverse = "" if section.polarity == 1 else "−"
-        cells = tuple((text, "") for text in (f"{reverse}{section.channel}", *figures, feed, ""))
+        cells = tuple((text, "") for text in (f"{reverse}{section.channel}", *figures, ""))
         return self._line(depth, lead, (section.section, ""), NOTHING, section.id, cells)
 
     def _line(

@@ -21,7 +21,7 @@ from rackwright.units.wording import ranged, some
 
 MOST_NAMES = 3
 """Told one by one in a column."""
-STATE = 7
+STATE = 6
 """Cells for how a thing stands: `failed`, a severity, `unused`."""
 _CHANNEL = (Column("Drives", drop=1), Column("Load", right=True), Column("Headroom", right=True))
 _FEED = (

@@ -34,7 +34,6 @@ def failures(found: Rehearsal, width: int, glyphs: Glyphs) -> list[Row]:
     table = [_cells(each) for each in found.failures]
     heads = ("Fails", "", "Silent", "Weight", "Level", "Takes")
     sizes = [max(map(len, column)) for column in zip(heads, *table, strict=True)]
-    width -= 1  # one before the scroll bar
     for optional in ("Level", "Weight"):
         if sum(size + 2 for size in sizes if size) - sizes[1] + min(sizes[1], NAME) > width:
             sizes[heads.index(optional)] = 0

@@ -21,10 +21,10 @@ from rackwright.units.wording import MOST
 
 BAR = 6
 """Cells of a bar besides the one after it."""
-LABEL, NUMBER = 26, 8
+LABEL, NUMBER = 24, 8
 NEED = LABEL + 1 + NUMBER + 1 + BAR + 1
 """Cells in which a figure stands on one line."""
-WISHES = Wishes(NEED, NEED, 50)
+WISHES = Wishes(NEED, NEED, 49)
 """With the most, nearly every limit stands on one line below its figure."""
 ASSUMED = "assumed"
 """In the place of a bar, beside a figure that rests on one that is assumed."""
@@ -40,22 +40,21 @@ def rows(
     assessment: Assessed, place: str, width: int, glyphs: Glyphs, kept: Assessed | None = None
 ) -> list[Row]:
     """The rows of the results pane for `place`; with `kept`, changed figures as `before → now`."""
-    prose = width - 1  # a blank before the scroll bar, as after figures
-    found = [heading(line) for line in wrap(title(assessment, place), prose)]
+    found = [heading(line) for line in wrap(title(assessment, place), width)]
     if kept is not None and place and not kind_of(kept, place):
-        found += [words(line, "dim") for line in wrap("What it is compared with has no such place.", prose)]
+        found += [words(line, "dim") for line in wrap("What it is compared with has no such place.", width)]
     titled = len(found)
     findings = assessment.at(place) if place else assessment.findings
-    found += [words(line, "failed") for said in _dead(assessment, place) for line in wrap(said, prose)]
+    found += [words(line, "failed") for said in _dead(assessment, place) for line in wrap(said, width)]
     told = grouped(findings)
     for group in told[:SHOWN]:
-        found += _finding(group, prose)
+        found += _finding(group, width)
     if more := sum(map(len, told[SHOWN:])):
         found.append(words(f"and {more} more: press v", "dim"))
     for name, every in groups(assessment, place):
         shown = [item for item in every if item.value is not None and not item.figure.same]
         if name and shown:
-            found += [words(""), *map(heading, wrap("At the section" if name == place else name, prose))]
+            found += [words(""), *map(heading, wrap("At the section" if name == place else name, width))]
         before = _before(kept, place, name) if kept is not None else {}
         found += [
             row
@@ -73,8 +72,8 @@ def rows(
         ]
     if len(found) == titled and kind_of(assessment, place) in _WIRED:
         found.append(words("No channel plays through it.", "dim"))
-    notes = [] if place else _notes(assessment, prose)
-    return found + _touch(assessment, place, prose) + notes + _caution(assessment, place, prose)
+    notes = [] if place else _notes(assessment, width)
+    return found + _touch(assessment, place, width) + notes + _caution(assessment, place, width)
 
 
 def _dead(assessment: Assessed, place: str) -> list[str]:
@@ -317,9 +316,9 @@ def _figure(
     )
     if not beside:
         yield stands
-        yield from (words(f"  {line}", look) for note, look in notes for line in wrap(note, width - 3))
+        yield from (words(f"  {line}", look) for note, look in notes for line in wrap(note, width - 2))
         return
-    first, *rest = [(line, look) for note, look in notes for line in wrap(note, width - NEED - 3)] or [
+    first, *rest = [(line, look) for note, look in notes for line in wrap(note, width - NEED - 2)] or [
         ("", "")
     ]
     yield stands._replace(parts=(*stands.parts, (f"  {first[0]}".rstrip(), first[1])))

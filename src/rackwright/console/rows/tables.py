@@ -25,6 +25,8 @@ from rackwright.units.wording import runs, so_many
 
 LIMITERS = slice(3, 5)
 """Figures among the columns of feeds."""
+ROOMY = 90
+"""Cells in which heads need not be shortened."""
 MOST_CHANNELS = 12
 """Cells of the channels of a feed that are worth less room between the columns."""
 
@@ -35,10 +37,11 @@ def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     if not found:
         return [words("No feed yet. Press a to add one.")]
     marks = Marks(assessment)
-    titles = ("Id", "Band", "Polarity", "Lim. rms", "Lim. peak", "Channels")
-    most = (16, 24, 9, 9, 9)
+    limiters = ("Limiter rms", "Limiter peak") if width >= ROOMY else ("Lim. rms", "Lim. peak")
+    titles = ("Id", "Band", "Polarity", *limiters, "Channels")
+    most = (16, 24, 9, 12, 12)
     sizes = list(map(_widest, titles, zip(*map(_feed, found), strict=True), most))
-    marked = 1 + max(len(marks.of(feed.id)[0]) for feed in found)
+    marked = max(len(f" {mark}") if mark else 0 for mark, _ in (marks.of(feed.id) for feed in found))
     while sum(sizes) + len(sizes) - 1 + marked > width and len(sizes) > 1:
         sizes.pop()  # a limiter rather than how it has failed
     playing = {feed.id: [c.id for c in assessment.channels.values() if c.feed == feed.id] for feed in found}

@@ -132,7 +132,6 @@ class ListTable(RigTable):
             )
 
     def rows(self, width: int) -> list[Row]:
-        width -= 1  # a cell before the scroll bar
         shown = self.shown
         times = view.times(self.taken, width, self.session.edit_locked)
         if shown is None:

@@ -184,14 +184,14 @@ def finding_rows(groups: Sequence[Sequence[Finding]], width: int, glyphs: Glyphs
         return [words("No problems found.", "ok")]
     at = [f"{group[0].at or 'rig'}{f' +{len(group) - 1}' if group[1:] else ''}" for group in groups]
     longest = min(max(map(len, at)), max(18, width // 4))
-    slim = width < WIDEST - FRAME  # a column of places would take of what is said
+    slim = width < WIDEST - FRAME - 1  # a column of places would take of what is said
     sizes = [min(len(where), longest) if slim else longest for where in at]
     return [
         Row(
             (
                 (f"{group[0].severity:<5}", group[0].severity),
                 (f"{fit(where, size)}  ", "head"),
-                (cut(_beside_its_place(group), width - size - 8, glyphs), ""),  # one before the scroll bar
+                (cut(_beside_its_place(group), width - size - 7, glyphs), ""),
             ),
             group[0].at,
         )

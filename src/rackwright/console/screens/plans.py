@@ -231,11 +231,9 @@ class Plans(ConsoleScreen[None]):
             return _read_only([*listed, *view.caution(width)])
 
         def beside(width: int) -> list[Row]:
-            width -= 1  # a cell before the scroll bar
             return [*view.first_of_all(width), words(""), *steps(width)]
 
         def does(width: int) -> list[Row]:
-            width -= 1
             head, more = view.costs(plan, width)
             figures = view.comparison(found, plan, width, self.glyphs)
             if not stacked:

@@ -27,8 +27,8 @@ from rackwright.units.text_table import cells
 
 MOST_WHOLE = 3
 """Lines at most for the whole of an option that the list cuts."""
-MOST_OPTIONS, AROUND_OPTIONS, BESIDE_OPTIONS = 16, 7, 9
-"""Options seen at once at most where that is half of the window; lines that frame, title, what is typed and keys take; cells that frame, padding, mark, scroll bar and gap do."""
+MOST_OPTIONS, AROUND_OPTIONS, BESIDE_OPTIONS = 16, 7, 10
+"""Options seen at once at most where that is half of the window; lines that frame, title, what is typed and keys take; cells that frame, padding, mark, a blank, scroll bar and gap do."""
 INSIDE = 5
 """How far what is typed is from a name that it stands in, where it begins no word."""
 LEAST = 80

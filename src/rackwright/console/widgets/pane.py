@@ -44,8 +44,8 @@ _TURNED = {
 """The same under the cursor: on one ground, what stands out by its colour in bold; a bar is inked in its colour still."""
 _BOLD = Style(bold=True)
 GUTTER, LEAST = 2, 10
-AROUND = GUTTER + 3
-"""Cells of a pane's width that are not for words: frame, gutter, scroll bar."""
+AROUND = GUTTER + 4
+"""Cells of a pane's width that are not for words: frame, gutter, a blank and the scroll bar."""
 MakeRows = Callable[[int], Sequence[Row]]
 """Rows for a width in cells."""
 
@@ -259,7 +259,7 @@ class Pane(ScrollView, can_focus=True):
     @property
     def text_width(self) -> int:
         """Cells for a row's words."""
-        return max(LEAST, self.scrollable_content_region.width - GUTTER)
+        return max(LEAST, self.scrollable_content_region.width - GUTTER - 1)
 
     @property
     def _now(self) -> _Laid:
@@ -267,7 +267,7 @@ class Pane(ScrollView, can_focus=True):
         return self._laid_at(self.scrollable_content_region.width)
 
     def _laid_at(self, width: int) -> _Laid:
-        return self._lay(max(LEAST, width - GUTTER))
+        return self._lay(max(LEAST, width - GUTTER - 1))
 
     @property
     def rows(self) -> Sequence[Row]:
