@@ -171,5 +171,5 @@ async def test_one_page_says_whether_the_rig_is_ready_for_doors_and_leads_on() -
         await hand.press("v")
         assert "Findings: 3 stops" in hand.words
         await hand.press("w")
-        assert "poles-crossed Two pole pairs of a cabinet are exchanged" in hand.words
+        assert "Poles crossed Two pole pairs of a cabinet are exchanged" in hand.words
         assert "What to do" in hand.words

@@ -167,7 +167,7 @@ def meaning_page(code: str, glyphs: Glyphs) -> Page:
             *caution(cautions.PLANNING, width),
         ]
 
-    return FlowingPage(code, rows, glyphs)
+    return FlowingPage(code.replace("-", " ").capitalize(), rows, glyphs)
 
 
 def tally(findings: Sequence[Finding]) -> str:

@@ -22,7 +22,7 @@ DUTIES = {
 }
 """The usual duties, and whose they are; another is the rig's own."""
 BTU = "NIST SP 811: 1 Btu(IT)/h = 0.2930711 W"
-WORDS = {"idle": "idle", "programme": "at programme", "heavy": "driven hard"}
+WORDS = {"idle": "at idle", "programme": "at programme", "heavy": "driven hard"}
 
 
 class Subject(NamedTuple):
