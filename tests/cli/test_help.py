@@ -39,7 +39,7 @@ def test_every_key_of_the_shipped_files_is_listed_under_its_table() -> None:
 
 def test_a_key_is_listed_with_example_limits_and_default() -> None:
     found = {(table, key): (label, *rest) for table, rows in tables(Rig) for key, label, *rest in rows}
-    assert found["supply", "voltage"] == ("Supply voltage, L to N", "230 V", "0.01 V to 1000 V", "230 V")
+    assert found["supply", "voltage"] == ("Supply voltage, L–N", "230 V", "0.01 V to 1000 V", "230 V")
     assert found["lines", "length"][-1] == "needed"
     assert found["supply", "curve"][1] == "B, C, D"
 

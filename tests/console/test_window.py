@@ -132,8 +132,8 @@ async def test_a_form_fits_the_window_that_it_is_open_in() -> None:
             damping, below = next(
                 lines for lines in itertools.pairwise(hand.text.splitlines()) if "Damping factor" in lines[0]
             )
-            assert "such as 400 at 8 ohm" in damping
-            assert "needed" in damping + below
+            assert "needed" in damping
+            assert "such as 400 at 8 Ω" in damping + below
             assert hand.text.count("needed") == 5
 
 

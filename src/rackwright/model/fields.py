@@ -182,7 +182,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "contacts": Field("Contacts"),
     },
     mains.Supply: {
-        "voltage": Field("Supply voltage, L to N"),
+        "voltage": Field("Supply voltage, L–N"),
         "frequency": Field("Supply frequency"),
         "rules": Field("Mains rules", words=("IEC rules", "US rules")),
         "phases": Field("Phases"),

@@ -275,7 +275,7 @@ class Parts(Field):
     def read(self, value: Any) -> Any:
         """The parts themselves. Raises FieldError where there is none."""
         if not value:
-            raise FieldError("needed: space opens the list")
+            raise FieldError("needed")
         return self.whole(value)
 
     def write(self, value: Any) -> Any:
@@ -285,6 +285,11 @@ class Parts(Field):
     def note(self, _value: Any) -> str:
         """How to get at them."""
         return "space opens the list"
+
+    @property
+    def hint(self) -> str:
+        """The same."""
+        return self.note(())
 
 
 Options = Callable[[Values], Sequence[Option]]

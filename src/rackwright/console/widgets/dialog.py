@@ -90,20 +90,20 @@ class Hint(Static):
         super().__init__(classes="hint", markup=False)
         self.keys = keys
         self.more = self.room_for = ""
-        """A key that acts just now; the longest of such, for which there is always room, so that nothing moves."""
+        """A key that acts just now; the longest of such."""
 
     def add(self, more: str) -> None:
         """Tell of one more key, that acts just now."""
         if more != self.more:
             self.more = more
-            self.refresh()
+            self.refresh(layout=True)
 
     def render(self) -> str:
         """The keys as they fit."""
         return self.laid_out(self.size.width, self.more)
 
     def get_content_height(self, _container: Size, _viewport: Size, width: int) -> int:
-        return self.laid_out(width, self.room_for).count("\n") + 1
+        return self.laid_out(width, self.more).count("\n") + 1
 
     def laid_out(self, width: int, more: str) -> str:
         """The keys in lines of that many cells."""

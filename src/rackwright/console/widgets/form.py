@@ -44,6 +44,8 @@ INDENT = 2
 MOST_NAMED = 3
 """Fields named of those that are missing: the message must fit."""
 HERE = LOOKS["head"] + LOOKS["here"]
+MOST_WRITTEN = 4, 12
+"""Lines of a text of several that are seen at once, in a low window and in a high one."""
 LEAST_WIDTH = 76
 """Cells of a line in it, before it is laid out."""
 Consequence = Callable[[Mapping[str, Any]], Sequence[Row]]
@@ -58,6 +60,18 @@ class LineBox(Input):
     """What stood in it before anybody typed: once it holds anything else nothing is proposed any more."""
     follows = ""
     """The label of the field that changed it last, empty once it is changed by hand."""
+    cut_sign = "…"
+
+    def render_line(self, y: int) -> Strip:
+        """A sign stands where its text goes on to either side, but for where the cursor is."""
+        strip, sign = super().render_line(y), Strip([Segment(self.cut_sign, LOOKS["dim"])])
+        width, left, size = self.size.width, int(self.scroll_offset.x), cells(self.cut_sign)
+        cursor = cells(self.value[: self.cursor_position]) - left if self.has_focus else width // 2
+        if self.value and left > 0 and cursor >= size:
+            strip = Strip.join([sign, strip.crop(size)])
+        if cells(self.value or self.placeholder) > left + width and cursor < width - size:
+            strip = Strip.join([strip.crop(0, width - size), sign])
+        return strip
 
     def validate(self, value: str) -> None:
         """The form judges: what the toolkit would note of it styles each box again."""
@@ -230,14 +244,19 @@ class Line(Bare):
         name = wrap(self.label, label - 2 + self._gap, "  ")
         told = _wrapped(self.told[0], width - start) if self.kind != "tall" else ()
         below = "", *_wrapped(self.told[0], width - label)
-        if self.kind == "long" or (self.kind == "" and len(below) < len(told)):
+        if self.kind == "long" or (self.kind == "" and len(below) < len(told) + self._gap):
             return name, below, label
         return name, told, start
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
-        """As many lines as the longest of them takes."""
+        """As many lines as the longest of them takes; of a text of several lines as many as there is room for."""
         label, told, _ = self._texts(width)
-        return max(1, len(label), len(told))
+        lines = max(1, len(label), len(told))
+        if not isinstance(box := self._box, TextArea):
+            return lines
+        room, text = width - box.styles.margin.left - 1, box.text if box.has_focus else box.text.rstrip()
+        written = sum(len(_wrapped(line, room)) or 1 for line in text.split("\n"))
+        return max(lines, min(written, MOST_WRITTEN[self.screen.has_class("high")]))
 
     def _cut(self) -> tuple[int, int]:
         """The first of its lines that is seen, and how many are down to the edge of what scrolls."""
@@ -341,6 +360,8 @@ class Form(Dialog):
         """Whether it was to be applied and could not be."""
         self.room, self.top = LEAST_TOLD, 0
         """Lines that the consequence has, and the first of it that is shown."""
+        self.above = 0
+        """Lines above it: it grows downward, so that nothing that stands in it moves."""
 
     def compose(self) -> ComposeResult:
         """A line a field, the consequence, the keys."""
@@ -348,8 +369,8 @@ class Form(Dialog):
             yield Label(self.heading, classes="title", markup=False)
             with FieldList(id="fields", can_focus=False):
                 for field in self.fields:
-                    line = Line(field.label, _kind(field), self.glyphs)
-                    with line.set_class(bool(self._first(field)), "filled"):
+                    line = Line(self.glyphs.spelt(field.label), _kind(field), self.glyphs)
+                    with line:
                         yield self._box(field)
             yield Static("", id="whole", markup=False)
             yield Static("", id="consequence")
@@ -363,12 +384,12 @@ class Form(Dialog):
         if isinstance(field, Choice):
             box: Input | ChoiceBox | TextArea = ChoiceBox(field, text, self.glyphs)
         elif isinstance(field, Words) and field.lines > 1:
-            box = TextArea(text, compact=True)
+            box = TextArea(text, compact=True, placeholder="none")
             box.cursor_blink = False
         else:
             text = text if isinstance(field, Words) else self.glyphs.spelt(text)
             box = LineBox(text, self.glyphs.spelt(field.unfilled), compact=True, select_on_focus=True)
-            box.proposed = text
+            box.proposed, box.cut_sign = text, self.glyphs.spelt("…")
         self.boxes[field.name] = box
         return box
 
@@ -381,6 +402,7 @@ class Form(Dialog):
 
     def on_resize(self, _event: Resize) -> None:
         """The consequence is wrapped anew once its box has its width: else its end, and the key to it, would be cut."""
+        self.above = self.size.height
         self._fit()
         self.call_after_refresh(self._wrap_anew)
 
@@ -421,24 +443,29 @@ class Form(Dialog):
         """The whole of the choice that has the cursor, where its line cuts it."""
         box = self.focused
         whole = self._whole(box)[0].get(box.value, "") if isinstance(box, ChoiceBox) else ""
-        self.query_one("#whole", Static).update(whole, layout=False)
+        label = self.query_one("#whole", Static)
+        label.update(whole, layout=False)
+        label.display = bool(whole)
+        label.styles.height = min(len(wrap(whole, self._width - INDENT)), MOST_WHOLE)
+        self.query_one("#consequence").styles.margin = 0 if whole else 1, 0, 0, 0
 
     def _make_room(self) -> int:
-        """Lines for the whole of a choice, as many as the longest of those that are cut takes: so no step moves anything."""
+        """Lines for the whole of a choice, as many as the longest of those that are cut takes."""
         choices = [box for box in self.boxes.values() if isinstance(box, ChoiceBox)]
-        lines = min(max((self._whole(box)[1] for box in choices), default=0), MOST_WHOLE)
-        self.query_one("#whole").styles.height = lines
         self._tell_whole()
-        return lines
+        return min(max((self._whole(box)[1] for box in choices), default=0), MOST_WHOLE)
 
     def _fit(self) -> None:
         """Share the lines of the window out, so that consequence and keys stay in sight below the fields."""
         fields, told, hint = self.query_one("#fields"), self.query_one("#consequence"), self.query_one(Hint)
-        below = hint.get_content_height(self.size, self.size, self._width)
+        below = hint.laid_out(self._width, hint.room_for).count("\n") + 1
         free = self.size.height - AROUND - below - self._make_room()
         lines = fields.virtual_size.height or len(self._open_boxes)  # before any is laid out
-        room = min(max(free - lines, LEAST_TOLD), MOST_TOLD)
-        fields.styles.max_height, told.styles.max_height = max(FEWEST, free - room), room
+        room = min(max(free - lines, LEAST_TOLD if self.consequence else 1), MOST_TOLD)
+        most = max(FEWEST, free - room)
+        fields.styles.max_height, told.styles.max_height = most, room
+        self.above = min(self.above, max(0, (free - room - lines) // 2))
+        self.query_one(".box").styles.margin = self.above, 0, 0, 0
         if room != self.room:
             self.room = room
             self._tell(self.told)
@@ -491,10 +518,9 @@ class Form(Dialog):
             self.judge()
 
     def on_text_area_changed(self, event: TextArea.Changed) -> None:
-        """What is more than a small box shows gets a larger one, where there is room."""
-        box = event.text_area
-        if isinstance(line := box.parent, Line) and box.wrapped_document.height > box.size.height:
-            line.add_class("filled")
+        """Its box is as high as the text, while there is room."""
+        if isinstance(line := event.text_area.parent, Line):
+            line.refresh(layout=True)
         self.on_input_changed()
 
     def on_choice_box_changed(self, event: ChoiceBox.Changed) -> None:
@@ -518,8 +544,9 @@ class Form(Dialog):
                 field.read(self.text_of(field.name))
             except FieldError as error:
                 untouched = not (self.refused or self.text_of(field.name) or self._first(field))
-                text = "" if self.text_of(field.name) else field.hint
-                text, style, good = text or str(error), "dim" if untouched else "warn", False
+                hint = "" if self.text_of(field.name) else field.hint
+                text = hint if untouched else hint or str(error)
+                style, good = "dim" if untouched else "warn", False
             line.tell(self.glyphs.spelt(text), style)
         return self._foresee() if good else self._hide()
 
@@ -527,10 +554,10 @@ class Form(Dialog):
         """What its text comes to and the style of that; first, which field it follows. Raises FieldError."""
         box = self.boxes[field.name]
         text = self.text_of(field.name)
-        note = field.note(text) if text else field.hint
+        note = field.note(text) if text else ""
         if isinstance(box, LineBox) and box.follows and box.value == box.proposed:
             return _following(box.follows, note), "note"
-        return note, "dim"
+        return note or ("" if text else field.hint), "dim"
 
     def _foresee(self) -> bool:
         try:
@@ -560,7 +587,9 @@ class Form(Dialog):
                 else "page up: back"
             )
             lines = [*lines[self.top : end], words(left, "lit")]
-        _show(self.query_one("#consequence", Static), styled(lines, self.glyphs))
+        label = self.query_one("#consequence", Static)
+        label.display = any(part for row in lines for part, _ in row.parts)
+        _show(label, styled(lines, self.glyphs))
 
     @property
     def _lines(self) -> list[Row]:
