@@ -155,7 +155,9 @@ async def test_stock_is_the_users_own_list_until_the_rig_has_one() -> None:
     async with app.run_test(size=SIZE) as pilot:
         await open_table(pilot, STOCK)
         assert "Your own stock list" in shown(app.screen)
-        assert "Short: 2 × flex-4x4 30 m or longer" in shown(app.screen)
+        assert "Short: 2 × flex-4x4 30 m or longer" in " ".join(shown(app.screen).split())
+        short = [line.split("flex-")[1] for line in shown(app.screen).splitlines() if "Short:" in line]
+        assert short == sorted(short, key=lambda text: (text.split()[0], int(text.split()[1])))
         await press(pilot, "enter", "d", "delete")
         assert app.session.rig.stock == ()
         await press(pilot, "m", "a")
@@ -165,7 +167,7 @@ async def test_stock_is_the_users_own_list_until_the_rig_has_one() -> None:
             ("flex-2x2.5 20 m", 3),
             ("flex-4x4 30 m", 2),
         ]
-        assert "Short: 2 × flex-4x4 30 m or longer" not in shown(app.screen)
+        assert "Short: 2 × flex-4x4 30 m or longer" not in " ".join(shown(app.screen).split())
         assert rows_of(app.screen)[1].split()[:5] == ["flex-2x2.5", "20", "m", "3", "3"]
         assert rig_file.loads(rig_file.dumps(app.session.rig)) == app.session.rig
     assert stock_file().read_text("utf-8") == own_stock
@@ -503,3 +505,12 @@ async def test_every_key_of_a_table_stands_in_its_help() -> None:
         keys = app.screen.KEYS  # type: ignore[attr-defined]
         await press(pilot, "question_mark")
         assert all(command.help in shown(app.screen) for command in keys)
+
+
+async def test_spares_are_told_apart_from_what_the_rig_plays_on() -> None:
+    app = Bench(hall())
+    async with app.run_test(size=SIZE) as pilot:
+        await open_table(pilot, IN_RIG)
+        played = sum(amplifier.model == "amp-4ch-1200" for amplifier in hall().amplifiers())
+        (row,) = [row for row in rows_of(app.screen) if "amp-4ch-1200" in row]
+        assert f"{played} used, 1 spare" in row

@@ -116,6 +116,12 @@ def test_a_cabinets_line_leaves_the_rack_that_its_like_over_there_hangs_on():
     assert sources(hall, "MON-1") == ["R3-11"]  # its like plays another mix
 
 
+@pytest.mark.parametrize(("name", "copy"), [("RL", "RR"), ("RL1", "RR1"), ("SL", "SR"), ("HR", "HL")])
+def test_a_letter_for_the_side_stands_after_one_for_rack_stage_or_house(name, copy):
+    renamed = edits.change(LEFT, "TOP-L1", id=name, position="", side="")
+    assert edits.to_other_side(renamed, [name])[1] == (copy,)
+
+
 @pytest.mark.parametrize("name", ["A1", "P3", "R1-1"])
 def test_what_tells_no_side_is_refused_with_what_to_do(name):
     with pytest.raises(edits.EditError, match="tells its side"):

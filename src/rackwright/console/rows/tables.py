@@ -20,6 +20,7 @@ from rackwright.model.equipment import (
 )
 from rackwright.model.lines import Spare, Stock
 from rackwright.model.racks import Feed
+from rackwright.units import Length
 from rackwright.units.text_table import wrap
 from rackwright.units.wording import runs, so_many
 
@@ -89,7 +90,7 @@ def stock(
     glyphs: Glyphs,
     own: Sequence[Stock],
     taken: Mapping[tuple[str, float], int],
-    short: Sequence[str],
+    short: Sequence[tuple[tuple[str, Length], int]],
 ) -> list[Row]:
     """What the company owns, how many of each this rig takes, and what is short; `own` holds where the rig lists none."""
     found = assessment.index.rig.stock
@@ -100,7 +101,9 @@ def stock(
     rows = _owned(assessment, found or own, ("Taken",), [(use,) for use in uses], width, glyphs)
     told = "Taken: by this rig's lines and spares, each from the shortest that fits."
     rows += [words(""), *(words(line, "dim") for line in wrap(told, width))]
-    rows += [words(f"Short: {text}", "warn") for text in short]
+    name, far = (max((len(str(wanted[n])) for wanted, _ in short), default=0) for n in (0, 1))
+    for (cable, length), count in short:
+        rows.append(words(f"Short: {count} × {cable:<{name}} {length!s:>{far}} or longer", "warn"))
     if found:
         return rows
     told = (
@@ -126,7 +129,10 @@ def _owned(
     models = [
         (index.cable_models if item.cable else index.amplifier_models).get(_model(item)) for item in found
     ]
+    taken = sum(sizes) + 2 * len(sizes)
     known = [described(model) if model else "" for model in models]
+    if _widest("", known, width) > width - taken:
+        known = [figures_of(model) if model else "" for model in models]
     gap = max(2, gap_in(width, sum(sizes) + max(map(len, known)), len(sizes) + 1))  # a count beside a figure
     sizes = (*sizes, width - sum(sizes) - gap * len(sizes))
     heads = ("Model", "Length".rjust(length), "Count", *titles, "Figures")
@@ -213,59 +219,75 @@ def equipment(
     width: int,
     glyphs: Glyphs,
     used: Mapping[tuple[str, str], int] | None = None,
+    spare: Mapping[tuple[str, str], int] | None = None,
 ) -> list[Row]:
-    """Entries kind after kind, each with its figures and its origin; with `used`, how many things of the rig use it.
+    """Entries kind after kind, each with its figures and its origin; with `used`, how many things of the rig use it, and how many are `spare`.
 
     The origin that most of a kind have is told once, beside the heading.
     """
     rows: list[Row] = []
-    name = _names(known)
-    for kind in EQUIPMENT_KINDS:
+    uses = {}
+    for item in known if used is not None else ():
+        key = item.kind, item.entry.id
+        count, by = (used or {}).get(key, 0), (spare or {}).get(key, 0)
+        told = f"{count:>3} used" if count or by else "    unused"
+        uses[item.place] = f"{told}, {by} spare" if by else told
+    kinds = {kind: [item for item in known if item.kind == kind] for kind in EQUIPMENT_KINDS}
+    common = {kind: Counter(item.origin for item in here).most_common() for kind, here in kinds.items()}
+    odd = [item.origin for kind, here in kinds.items() for item in here if item.origin != common[kind][0][0]]
+    sizes = _Sizes(
+        _widest("", (item.entry.id for item in known), 24),
+        max((_widest("", told, width) for told in map(_told, kinds.values())), default=0),
+        _widest("", uses.values(), width),
+        _widest("", odd, width),
+    )
+    for kind, here in kinds.items():
         rows += [words("")] if rows else []
-        here = [item for item in known if item.kind == kind]
-        origins = Counter(item.origin for item in here).most_common()
+        origins = common[kind]
         usual = origins[0][0] if origins else ""
         shared = f", {usual}" if usual else ""
         shared += " where nothing else is said" if origins[1:] else ""
         rows.append(Row(((kind.capitalize(), "head"), (shared, "dim")), selectable=False))
-        rows += list(_entries(here, usual, name, width, glyphs, used)) or [words("  none", "dim")]
+        rows += list(_entries(here, usual, sizes, uses, width, glyphs)) or [words("  none", "dim")]
     return rows
 
 
-def _names(known: Sequence[Known]) -> int:
-    return _widest("", (item.entry.id for item in known), 24)
+class _Sizes(NamedTuple):
+    """Cells of the columns of equipment, the same for all kinds."""
+
+    name: int
+    figures: int
+    use: int
+    origin: int
+
+
+def _told(known: Sequence[Known]) -> list[str]:
+    return _aligned([figures_of(item.entry).split("  ") for item in known])
 
 
 def _entries(
     known: Sequence[Known],
     usual: str,
-    name: int,
+    sizes: _Sizes,
+    uses: Mapping[str, str],
     width: int,
     glyphs: Glyphs,
-    used: Mapping[tuple[str, str], int] | None,
 ) -> Iterator[Row]:
-    """Entries of a kind, their ids in `name` cells where that cuts no figure, origins other than the usual one."""
-    origin = _widest("", (f"{item.origin} " for item in known if item.origin != usual))
-    use = 11 if used is not None else 0
-    told = _aligned([figures_of(item.entry).split("  ") for item in known])
-    figures = _widest("", told, width)
-    if name + figures > width - origin - use - 4:
-        name = _names(known)
-    rest = width - name - origin - use - 4
-    if figures + 2 + _widest("", (item.entry.name for item in known), rest) // 2 > rest:
-        figures = 0  # each name stands behind its own then
+    """Entries of a kind: all their names where there is room for half of the longest, origins other than the usual one."""
+    told = _told(known)
+    rest = width - sizes.name - sum(size + 2 for size in (sizes.use, sizes.origin) if size) - 3
+    longest = _widest("", (item.entry.name for item in known), width)
+    named = next((f for f in (sizes.figures, _widest("", told, width)) if f + 2 + longest // 2 <= rest), 0)
     for item, text in zip(known, told, strict=True):
-        text = text.ljust(figures)
-        if item.entry.name and rest >= len(text) + 2 + len(item.entry.name) // 2:
-            text = f"{text}  {item.entry.name}"
-        count = (used or {}).get((item.kind, item.entry.id), 0)
-        uses = cut(f"{count:>3} in use" if count else "    unused", use, glyphs)
+        text = f"{text:<{named}}  {item.entry.name}" if named else text
+        use = uses.get(item.place, "")
+        origin = item.origin if item.origin != usual else ""
         yield Row(
             (
-                (f" {cut(item.entry.id, name, glyphs)}  ", "head" if item.origin == MINE else ""),
-                (cut(text, rest, glyphs) + " ", ""),
-                (uses, "" if count else "dim"),
-                (item.origin if item.origin != usual else "", "note" if item.origin == MINE else "dim"),
+                (f" {cut(item.entry.id, sizes.name, glyphs)}  ", "head" if item.origin == MINE else ""),
+                (cut(text, rest, glyphs), ""),
+                (f"  {use:<{sizes.use}}" if sizes.use else "", "dim" if use.lstrip() == "unused" else ""),
+                (f"  {origin}" if origin else "", "note" if item.origin == MINE else "dim"),
             ),
             item.place,
         )

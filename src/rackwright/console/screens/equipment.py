@@ -246,8 +246,13 @@ class RigEquipment(EntryTable):
         return view.in_rig(self.session.rig.equipment, self.own, built_in())
 
     def rows(self, width: int) -> Sequence[Row]:
-        used = Counter((kind, name) for kind, name, _ in equipment_uses(self.session.rig))
-        return view.equipment(self.known(), width, self.glyphs, used)
+        rig = self.session.rig
+        playing = replace(rig, spares=(), stock=())
+        used = Counter((kind, name) for kind, name, _ in equipment_uses(playing))
+        spare: Counter[tuple[str, str]] = Counter()
+        for each in rig.spares:
+            spare["cables" if each.cable else "amplifiers", each.cable or each.amplifier] += each.count
+        return view.equipment(self.known(), width, self.glyphs, used, spare)
 
     def action_edit(self) -> None:
         """Edit the rig's copy; all that uses it changes with it."""

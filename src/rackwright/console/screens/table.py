@@ -43,7 +43,7 @@ ADD = editing("a", "add", "add", "Add one")
 DUPLICATE = editing("d", "duplicate", "duplicate", "Add a copy of what the cursor is on")
 ALIKE = editing("d", "duplicate", "duplicate", "Add one like what the cursor is on, in a form")
 TAKE_OUT = editing("delete", "remove", "remove", "Remove it from the list", shown_key="del")
-TAKE_OWN = editing("m", "take_own", "copy mine", "Copy your own list in stock.toml into the rig")
+TAKE_OWN = editing("m", "take_own", "copy my list", "Copy your own list in stock.toml into the rig")
 REMOVE = editing("delete", "remove", "remove", "Remove it; lists what depends on it first", shown_key="del")
 
 
@@ -338,8 +338,8 @@ class OwnedStock(Spares):
         lines = (Wanted(line.cable, line.length, line.id) for line in rig.lines)
         pulled = pull(wanted_of(rig, lines), rig.stock or own)
         taken = Counter((each.wanted.cable, each.stocked.value) for each in pulled if each.stocked)
-        lacking = Counter(f"{p.wanted.cable} {p.wanted.length}" for p in pulled if p.stocked is None)
-        short = [f"{count} × {name} or longer" for name, count in lacking.items()]
+        lacking = Counter((p.wanted.cable, p.wanted.length) for p in pulled if p.stocked is None)
+        short = sorted(lacking.items(), key=lambda each: (each[0][0], each[0][1].value))
         return view.stock(self.session.assessment, width, self.glyphs, own, taken, short)
 
     def action_add(self) -> None:

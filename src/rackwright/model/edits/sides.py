@@ -27,7 +27,7 @@ from rackwright.model.racks import Amplifier, Channel, Rack, Socket
 from rackwright.model.rig import Rig
 
 _WORD = {"left": "right", "right": "left", "l": "r", "r": "l"}
-_LETTER = r"(?<![A-Za-z0-9])(?P<before>[SHsh]?)(?P<{0}>[{0}{1}])(?=\d|[-_ .]|$)"
+_LETTER = r"(?<![A-Za-z0-9])(?P<before>[SHRshr]?)(?P<{0}>[{0}{1}])(?=\d|[-_ .]|$)"
 _LEFT = re.compile(rf"(?<![A-Za-z])(?P<left>left)(?![a-z])|{_LETTER.format('L', 'l')}", re.IGNORECASE)
 _RIGHT = re.compile(rf"(?<![A-Za-z])(?P<right>right)(?![a-z])|{_LETTER.format('R', 'r')}", re.IGNORECASE)
 _COUNTED = re.compile(r"^[LRlr]\d")
