@@ -67,7 +67,7 @@ CHANNEL_FIGURES: tuple[Figure, ...] = (
         "Ω",
         lambda branch, _: limits.load_minimum(branch),
     ),
-    Figure("load_minimum_at", "load_minimum_hz", "Frequency, lowest impedance", "Hz"),
+    Figure("load_minimum_at", "load_minimum_hz", "Frequency of lowest Z", "Hz"),
     Figure("voltage", "voltage_v", "Voltage, full power", "V"),
     Figure(
         "current", "current_a", "Current, full power", "A", lambda branch, _: limits.terminal_current(branch)
@@ -230,8 +230,8 @@ SUPPLY_FIGURES: tuple[Figure, ...] = (
     *_DEMAND,
     *_APPARENT,
     Figure("generator", "generator_va", "Generator, rating", "VA"),
-    Figure("generator_loading", "generator_loading", "Generator phase, programme", "ratio"),
-    Figure("generator_loading_heavy", "generator_loading_heavy", "Generator phase, driven hard", "ratio"),
+    Figure("generator_loading", "generator_loading", "Generator kVA, programme", "ratio"),
+    Figure("generator_loading_heavy", "generator_loading_heavy", "Generator kVA, driven hard", "ratio"),
     Figure("generator_real_loading", "generator_real_loading", "Generator kW, programme", "ratio"),
     Figure(
         "generator_real_loading_heavy", "generator_real_loading_heavy", "Generator kW, driven hard", "ratio"

@@ -361,7 +361,7 @@ def generator_full() -> Limit:
     >>> generator_full().value
     1.0
     """
-    return Limit("at most", 1.0, "its rating")
+    return Limit("at most", 1.0, "its rating on a phase")
 
 
 def lowest_voltage() -> Limit:
