@@ -153,7 +153,7 @@ class Options:
             waiting.sort(key=lambda cabinet: not self.suits(socket, cabinet))
         elif linked := self.index.cabinets.get(source):
             waiting.sort(key=lambda cabinet: cabinet.model != linked.model)
-        return tuple(Option(c.id, f"{c.model} {c.position}".strip()) for c in waiting)
+        return tuple(Option(c.id, ", ".join(filter(None, (c.model, c.position)))) for c in waiting)
 
     def usual_line(self, source: str) -> tuple[str, Length]:
         """Cable and length of a new line from there: of the last from a socket, or of the last link; 20 m and 2 m at first (common practice, no source)."""
@@ -179,7 +179,7 @@ class Options:
 
     def cables(self) -> tuple[Option, ...]:
         """Every cable model with its cores."""
-        return tuple(Option(c.id, f"{c.cores} × {c.size}  {c.size.equivalent()}") for c in self.known.cables)
+        return tuple(Option(c.id, f"{c.cores} × {c.size}, {c.size.equivalent()}") for c in self.known.cables)
 
     def carried(self, rig: Rig, entry: EquipmentEntry) -> Rig:
         """The rig carrying that equipment entry, and what it refers to."""

@@ -14,16 +14,18 @@ from rackwright.console.forms.sheet import Sheet
 from rackwright.console.keymap import Command
 from rackwright.console.related import kind_of
 from rackwright.console.rows.consequence import foreseen
-from rackwright.console.rows.row import Row, fit, heading
+from rackwright.console.rows.row import Row, fit, heading, words
 from rackwright.console.screens.table import BACK, RigTable, bindings, editing
 from rackwright.console.screens.table import REDO as TABLE_REDO
 from rackwright.console.screens.table import UNDO as TABLE_UNDO
-from rackwright.console.widgets.dialog import INSIDE, Picker, far, nearest
+from rackwright.console.widgets.dialog import INSIDE, Picker, far, nearest, styled
 from rackwright.console.widgets.fields import Choice, Field, FieldError
 from rackwright.console.widgets.pane import Pane
+from rackwright.console.widgets.status import OVER, Said
 from rackwright.engine.assess import Assessed
 from rackwright.model.edits import EditError
 from rackwright.model.rig import Rig
+from rackwright.units.text_table import wrap
 from rackwright.units.wording import MOST, some
 
 PUT_IN = editing("enter", "put_in", "next row", "Put in what is typed, go to the next row")
@@ -92,20 +94,27 @@ class Columns(RigTable):
         wanted = [
             max(len(label), *(len(row[i]) for row in texts.values())) + 2 for i, label in enumerate(labels)
         ]
-        ids = {
-            place: f"{place} {sheet.values['to']}" if self.kind == "line" else place
+        leads = {
+            place: (place, str(sheet.values["to"])) if self.kind == "line" else (place,)
             for place, sheet in sheets.items()
         }
-        name = max((len(told) for told in ids.values()), default=2) + 1
+        titles = (self.kind.capitalize(), "To")
+        told = [*zip(*leads.values(), strict=True)]
+        spans = [max(map(len, (titles[i], *texts))) + 2 for i, texts in enumerate(told)]
+        spans[-1:] = [size - 1 for size in spans[-1:]]
+        name = sum(spans)
         sizes = [max(size, NARROWEST) for size in wanted]
         if sum(sizes) > width - name:
             sizes = [min(size, WIDEST) for size in sizes]
         seen = self._seen(sizes, width - name)
+        for i in seen:  # what is cut has the room that is left
+            sizes[i] += max(0, min(wanted[i] - sizes[i], width - name - sum(sizes[each] for each in seen)))
         heads = (self._bracketed(labels[i], sizes[i], i == self.column) for i in seen)
-        found = [heading(fit("", name) + "".join(heads))]
+        found = [heading("".join((*map(fit, titles, spans), *heads)))]
         for place, row in texts.items():
             cells = "".join(self._cell(place, i, row[i], sizes[i]) for i in seen)
-            found.append(Row(((fit(ids[place], name), "head"), (cells, "")), place))
+            lead = "".join(map(fit, leads[place], spans))
+            found.append(Row(((lead, "head"), (cells, "")), place))
         return found
 
     def _seen(self, sizes: Sequence[int], room: int) -> range:
@@ -176,10 +185,18 @@ class Columns(RigTable):
             choice, value = self._choice(sheet), values[name]
             known = {option.value: option.words for option in choice.options(sheet.values)} if choice else {}
             text = f"= {value} {known.get(value, '')}" if choice else self._field(sheet, name).note(typed)
-            brings = "  ".join("".join(part for part, _ in row.parts) for row in told[:2])
-            self.say(f"{text}  {brings}".strip())
+            self._tell([*([words(text)] if text else ()), *told[:2]])
         except FieldError as error:
             self.say(str(error), "yellow")
+
+    def _tell(self, rows: Sequence[Row]) -> None:
+        """Say rows, a line each where there are lines for all, else one after the other."""
+        said = self.query_one(Said)
+        width = self.size.width
+        if sum(len(wrap("".join(part for part, _ in row.parts), width)) for row in rows) > OVER + 1:
+            gaps = [(*row.parts, ("  ", "")) for row in rows]
+            rows = [Row(tuple(part for parts in gaps for part in parts))]
+        said.say(styled(rows, self.glyphs))
 
     def _choice(self, sheet: Sheet) -> Choice | None:
         field = self._field(sheet, self.columns[self.column])
@@ -228,8 +245,7 @@ class Columns(RigTable):
         label = f"edit {first}" if len(texts) == 1 else f"edit {name} of {len(texts)} {self.kind}s"
         if self.make(label, change, self.place) and len(texts) > 1:
             after = self.session.assessment
-            brings = foreseen(before.findings, after.findings, MOST)[:2]
-            self.say("  ".join("".join(part for part, _ in row.parts) for row in brings))
+            self._tell(foreseen(before.findings, after.findings, MOST)[:2])
         return True
 
     # --- keys ---

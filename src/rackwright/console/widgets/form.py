@@ -254,7 +254,7 @@ class Line(Bare):
         lines = max(1, len(label), len(told))
         if not isinstance(box := self._box, TextArea):
             return lines
-        room, text = width - box.styles.margin.left - 1, box.text if box.has_focus else box.text.rstrip()
+        room, text = width - box.styles.margin.left - 2, box.text if box.has_focus else box.text.rstrip()
         written = sum(len(_wrapped(line, room)) or 1 for line in text.split("\n"))
         return max(lines, min(written, MOST_WRITTEN[self.screen.has_class("high")]))
 

@@ -80,14 +80,14 @@ class Said(Static):
         last = wrap(lines[OVER], room - len(more))[0] + more
         return Text.assemble(("\n".join([*lines[:OVER], last]), str(self.told.style)))
 
-    def say(self, text: str, style: str = "") -> None:
-        """Say this."""
-        told = Text(self.glyphs.spelt(text), style)
+    def say(self, text: str | Text, style: str = "") -> None:
+        """Say this; a text that has its looks already is spelt too."""
+        told = text if isinstance(text, Text) else Text(self.glyphs.spelt(text), style)
         if (told.plain, told.style) == (self.told.plain, self.told.style):
             return
         self.told = told
         # as a span: the toolkit reads the style of a whole text as one of its own, of other colours
-        self.update(Text.assemble((told.plain, str(told.style))))
+        self.update(told if told.spans else Text.assemble((told.plain, str(told.style))))
         self.styles.height = "auto" if told.plain else 0  # a class would be weighed with all its looks
 
 
