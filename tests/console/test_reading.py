@@ -164,7 +164,7 @@ async def test_one_page_says_whether_the_rig_is_ready_for_doors_and_leads_on() -
     async with opened(preset="faults", size=(80, 24)) as hand:
         await hand.press("W")
         assert "Not yet: 3 of 4 points are open." in hand.words
-        for told in ("open 3 stops", "pole pairs proved by a meter", "open no papers"):
+        for told in ("open 3 stops", "pole pairs proved by a meter", "open papers not written"):
             assert told in hand.words, told
         await hand.press("R")
         assert "Not yet" in hand.words, "no list is open, so that its key leads nowhere"

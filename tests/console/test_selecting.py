@@ -185,7 +185,7 @@ async def test_findings_are_gone_through_without_a_list() -> None:
         for place in places[:3]:
             await hand.press("n")
             assert hand.session.place == place
-            assert f"{places.index(place) + 1} of {len(places)}: " in hand.text
+            assert f"{places.index(place) + 1} of {len(places)} places: " in hand.text
         await hand.press("N")
         assert hand.session.place == places[1]
         await hand.press("N", "N")

@@ -12,7 +12,7 @@ NAMES = st.lists(st.from_regex(r"[AC-](0|1\.)?[0-9]?[0-9]?", fullmatch=True))
 def test_runs_tell_each_name_in_its_order(names: list[str], first: int, more: int) -> None:
     names += [f"C{number}" for number in range(first, first + more)]
     told: list[str] = []
-    for part in runs(names).split():
+    for part in runs(names).replace(",", "").split():
         low, _, last = part.partition("–")
         stem = low.rstrip("0123456789")
         told += [f"{stem}{n}" for n in range(int(low[len(stem) :]), int(last) + 1)] if last else [low]
@@ -20,4 +20,4 @@ def test_runs_tell_each_name_in_its_order(names: list[str], first: int, more: in
 
 
 def test_what_counts_on_is_told_as_one_from_three_names_on() -> None:
-    assert runs(["A1.1", "A1.2", "A1.3", "A2.1", "A2.2", "C9", "C10", "C11"]) == "A1.1–3 A2.1 A2.2 C9–11"
+    assert runs(["A1.1", "A1.2", "A1.3", "A2.1", "A2.2", "C9", "C10", "C11"]) == "A1.1–3, A2.1, A2.2, C9–11"

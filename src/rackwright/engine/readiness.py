@@ -1,6 +1,6 @@
 """Whether a rig is ready for doors: what is still open, point by point. Of its papers it knows nothing: they are files."""
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from typing import NamedTuple
 
 from rackwright.engine.assess import Assessed
@@ -35,16 +35,19 @@ def _lines(assessment: Assessed) -> Point:
     """By lines with the same verdict: nothing but a reading proves one."""
     found = checked(assessment.index)
     proved = sum(item.status == "as expected" for item in found)
-    verdicts: dict[str, dict[str, None]] = {}
+    verdicts: dict[str, set[str]] = {}
     for item in found:
         if item.status != "as expected":
-            verdicts.setdefault(item.status, {})[item.test.line] = None
-    left = tuple(f"{verdict}: {runs(verdicts[verdict])}" for verdict in _ordered(verdicts))
+            verdicts.setdefault(item.status, set()).add(item.test.line)
+    left = tuple(
+        f"{verdict}: {runs([name for name in assessment.index.lines if name in verdicts[verdict]])}"
+        for verdict in _ordered(verdicts)
+    )
     told = f"{proved} of {len(found)} pole pairs proved by a meter"
     return Point(told, "Read each pole pair with a meter, with the amplifiers off.", left)
 
 
-def _ordered(verdicts: dict[str, dict[str, None]]) -> Iterator[str]:
+def _ordered(verdicts: Container[str]) -> Iterator[str]:
     """The gravest first."""
     return (verdict for verdict in ("wrong", "not proved", "drifted", "not tested") if verdict in verdicts)
 
@@ -52,5 +55,5 @@ def _ordered(verdicts: dict[str, dict[str, None]]) -> Iterator[str]:
 def _lists(assessment: Assessed) -> Point:
     lists = [each for each in assessment.index.rig.lists if not each.done]
     left = tuple(f"{each.title}: {each.ticked} of {len(each.steps)} ticked" for each in lists)
-    told = f"{so_many(len(lists), 'list')} not ticked off"
+    told = f"{so_many(len(lists), 'list')} not ticked off" if lists else "no list is open"
     return Point(told, "Do each step and tick it.", left)

@@ -25,14 +25,16 @@ def few(names: Sequence[str], most: int = MOST) -> str:
 
 
 def runs(names: Iterable[str]) -> str:
-    """Names one after the other, those that count on as one: `A1.1–4 A2.1 A2.2`."""
+    """Names one after the other, those that count on as one: `A1.1–4, A2.1, A2.2`."""
     found: list[list[str]] = []
     for name in names:
         if found and _next(found[-1][-1]) == name:
             found[-1].append(name)
         else:
             found.append([name])
-    return " ".join(f"{run[0]}–{_parted(run[-1])[1]}" if len(run) >= RUN else " ".join(run) for run in found)
+    return ", ".join(
+        f"{run[0]}–{_parted(run[-1])[1]}" if len(run) >= RUN else ", ".join(run) for run in found
+    )
 
 
 def _next(name: str) -> str:

@@ -58,7 +58,7 @@ def _ask_how(editor: Editor, places: list[str]) -> None:
             _mark(editor, [list(each)[number] for each in ways])
 
     editor.app.push_screen(
-        Question(f"What of {few(places, 3)} has failed?", answers, editor.glyphs), answered
+        Question(f"What has failed at {few(places, 3)}?", answers, editor.glyphs), answered
     )
 
 
@@ -119,7 +119,7 @@ def recover(editor: Editor) -> None:
         editor.say(f"{listed(recovery.named(rig, failed))} marked failed: there is nothing to plan for it.")
         return
     if not options:
-        editor.say("Nothing has failed. Select what has, anything of the rig, and press f.")
+        editor.say("Nothing has failed. When something does, select it and press f.")
         return
 
     def picked(name: str) -> None:

@@ -72,7 +72,7 @@ def ready_for_doors(editor: Editor) -> None:
     folder = papers_folder(session.path, session.rig.venue)
     changes = unprinted(session.rig, folder)
     if changes is None:
-        printed = Point("no papers", "Write the papers.", (f"none in the folder {folder}",))
+        printed = Point("papers not written", "Write the papers.", (f"none yet in the folder {folder}",))
     else:
         count = f"{so_many(len(changes), 'change')} since the papers were written"
         printed = Point(count, "Write the papers again.", tuple(map(str, changes)))
@@ -147,8 +147,11 @@ def _to_finding(editor: Editor, by: int) -> None:
     at = places.index(session.place) + by if session.place in found else 0 if by > 0 else -1
     finding = found[places[at % len(places)]]
     editor.host.go_to(finding.at)
-    style = "yellow" if finding.severity != "note" else ""
-    editor.say(f"{at % len(places) + 1} of {len(places)}: {finding.severity} {finding.message}", style)
+    style = {"stop": "bold red", "warn": "yellow"}.get(finding.severity, "")
+    editor.say(
+        f"{at % len(places) + 1} of {so_many(len(places), 'place')}: {finding.severity} {finding.message}",
+        style,
+    )
 
 
 @look("slash", "find", "Find an id, feed, model or finding", shown_key="/", also="search go to jump")
