@@ -75,7 +75,7 @@ def worked(terminal: Terminal) -> float:
 def measured(terminal: Link, failing: str) -> str:
     """Mark something failed, read the first plan, mark it working."""
     terminal.press("/")
-    terminal.until("Go to")
+    terminal.until("Find")
     terminal.paste(failing)
     terminal.press("enter")
     terminal.settled(0.6)

@@ -215,10 +215,10 @@ async def test_what_is_typed_on_a_choice_and_begins_none_is_told_in_its_line_and
         await hand.press("down")
         assert "left/right/space/letter choose" in hand.words
         await hand.type("252.52")
-        assert 'none with "2": press space' in hand.words
+        assert 'no "2": press space' in hand.words
         assert "New circuit" in hand.words
         await hand.press("down", "up")
-        assert "none with" not in hand.words
+        assert 'no "2"' not in hand.words
         await hand.choose("l3")
         assert "‹ L3 ›" in hand.words
         await hand.press("escape", "y")
@@ -865,8 +865,8 @@ async def test_several_are_offered_pole_pairs_and_channels_that_say_which_are_fr
         await hand.pick("not wired")
         await choose_lines(hand, "A1.1", "A1.2")
         await hand.press("p")
-        assert "R1-1/1, R1-1/2 one each: A1.1; A1.2" in hand.words
-        assert "R1-3/2, R1-4/1 one each: A2.2; not wired" in hand.words
+        assert "R1-1/1, R1-1/2 one each: A1.1, line to SUB-L1; A1.2, line to SUB-L1" in hand.words
+        assert "R1-3/2, R1-4/1 one each: A2.2, line to TOP-L1; not wired, line to TOP-R1" in hand.words
         await hand.press("escape", "escape")
         await choose_lines(hand, "R1-1/1", "R1-1/2")
         await hand.press("p")

@@ -155,6 +155,17 @@ def test_what_only_stands_within_an_id_is_found_where_nothing_begins_so() -> Non
     assert [each.value for each in nearest("pot", options)] == ["spot-6"]
 
 
+async def test_enter_is_offered_where_anything_matches_only() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        await hand.press("slash")
+        assert "enter OK" in hand.words
+        await hand.type("zzz")
+        assert "nothing matches" in hand.words
+        assert "enter OK" not in hand.words
+        await hand.press("backspace", "backspace", "backspace")
+        assert "enter OK" in hand.words
+
+
 async def test_what_a_list_cuts_stands_whole_below_it_under_the_cursor() -> None:
     async with opened(preset="small-room", size=(80, 24)) as hand:
         await hand.find("SUB-L1")

@@ -50,7 +50,7 @@ async def test_the_edit_lock_leaves_failures_and_reading() -> None:
             ("v", "Findings:"),
             ("g", "Impedance at the terminals"),
             ("?", "Keys"),
-            ("/", "Go to"),
+            ("/", "Find"),
         ):
             await hand.press(key)
             assert shown in hand.words

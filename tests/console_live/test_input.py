@@ -109,7 +109,7 @@ def test_each_sequence_may_come_in_any_pieces(terminal: Terminal) -> None:
 
 def test_a_paste_without_an_end_is_over_when_no_more_of_it_comes(impatient: Terminal) -> None:
     impatient.press("/")
-    impatient.until("Go to")
+    impatient.until("Find")
     impatient.send_bytes(b"\x1b[200~" + b"SUB-L1 cabinet, and much more")
     impatient.until("SUB-L1 cabinet, and")
     impatient.press("escape")
@@ -118,7 +118,7 @@ def test_a_paste_without_an_end_is_over_when_no_more_of_it_comes(impatient: Term
 
 def test_a_letter_of_a_terminal_set_to_latin_1_is_that_letter(terminal: Terminal) -> None:
     terminal.press("/")
-    terminal.until("Go to")
+    terminal.until("Find")
     terminal.send_bytes(b"\xfcx\xe4")
     terminal.until("üxä")
     terminal.press("escape")

@@ -9,6 +9,7 @@ from rackwright.console.editor import Editor
 from rackwright.console.keymap import command
 from rackwright.console.related import kind_of
 from rackwright.console.widgets.fields import Option
+from rackwright.units.wording import runs
 
 build = partial(command, "Build")
 CHOOSABLE = EDITABLE | {"line pair", "phase"}
@@ -75,5 +76,5 @@ def choose_alike(editor: Editor) -> None:
         session.choose(*sorted(found[words], key=lambda place: at.get(place, len(at))))
         editor.host.redraw()
 
-    options = [Option(words, f"{len(places)}: {' '.join(places)}") for words, places in found.items()]
+    options = [Option(words, f"{len(places)}: {runs(places)}") for words, places in found.items()]
     editor.pick(f"Choose all like {session.place} by", options, picked)

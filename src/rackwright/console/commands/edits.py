@@ -220,6 +220,8 @@ def patch(editor: Editor) -> None:
         _patch(editor, dict(zip(map(str, pairs), poles, strict=True)))
 
     driven = index.sockets[pairs[0].socket].pole(pairs[0].pair).removeprefix("-") if len(pairs) == 1 else ""
+    if len(pairs) == 1:
+        options = [o._replace(words=f"{o.words}, now") if o.value == driven else o for o in options]
     title = f"Drive {one if len(pairs) == 1 else f'{len(pairs)} pole pairs'} from"
     editor.pick(title, options, picked, driven)
 

@@ -163,17 +163,20 @@ def find(editor: Editor) -> None:
     things = [
         *(Option(r.id, f"rack {r.name}") for r in index.racks.values()),
         *(Option(a.id, f"amplifier {a.model}") for a in index.amplifiers.values()),
-        *(Option(b.id, f"channel {b.result.feed}") for b in assessment.branches.values()),
+        *(Option(b.id, f"channel, {b.result.feed or 'no feed'}") for b in assessment.branches.values()),
         *(Option(s.id, f"socket {s.connector}") for s in index.sockets.values()),
         *(pole._replace(words=f"pole pair {pole.words}") for pole in editor.options.poles()),
         *(Option(n.id, f"line to {n.to}", n.cable) for n in index.lines.values()),
-        *(Option(c.id, f"cabinet {c.model} {c.position}", feeds[c.id]) for c in index.cabinets.values()),
-        *(Option(name, f"section {s.kind}", feeds[s.cabinet]) for name, s in assessment.sections.items()),
-        *(Option(c.id, f"circuit {c.phase} {c.breaker}") for c in index.circuits.values()),
+        *(
+            Option(c.id, ", ".join(filter(None, (f"cabinet {c.model}", c.position))), feeds[c.id])
+            for c in index.cabinets.values()
+        ),
+        *(Option(name, f"{s.kind} section", feeds[s.cabinet]) for name, s in assessment.sections.items()),
+        *(Option(c.id, f"circuit {c.phase}, {c.breaker}") for c in index.circuits.values()),
         *(Option(b.id, f"board {b.phase} {b.rating or ''}".rstrip()) for b in index.boards.values()),
         *(Option(phase, "phase") for phase in sorted(index.used_phases)),
         *(Option(each.id, f"load {each.name}".rstrip()) for each in index.loads.values()),
-        *(Option(f.id, f"feed {f.band[0]} to {f.band[1]}") for f in index.feeds.values()),
+        *(Option(f.id, f"feed, {f.band[0]} to {f.band[1]}") for f in index.feeds.values()),
     ]
     findings = [
         Option(each.at, f"{each.severity} {each.message}")
@@ -190,7 +193,7 @@ def find(editor: Editor) -> None:
         editor.host.redraw()
         editor.say(f"{len(session.chosen)} are chosen: keys that edit act on all. esc lets them go.")
 
-    editor.pick("Go to", [*things, *findings], editor.host.go_to, all_of_them=("choose all shown", choose))
+    editor.pick("Find", [*things, *findings], editor.host.go_to, all_of_them=("choose all shown", choose))
 
 
 @look(

@@ -95,7 +95,12 @@ class Options:
     def poles(self) -> tuple[Option, ...]:
         """Every pole pair of a socket, with what drives it."""
         pairs, sockets = self.index.pole_pairs.items(), self.index.sockets
-        return tuple(Option(name, sockets[p.socket].pole(p.pair) or "not wired") for name, p in pairs)
+        leads = {name: ", ".join(line.to for line in lines) for name, lines in self.index.lines_from.items()}
+        return tuple(
+            Option(name, (sockets[p.socket].pole(p.pair) or "not wired") + (f", line to {to}" if to else ""))
+            for name, p in pairs
+            for to in (leads.get(p.socket, ""),)
+        )
 
     def sources(self, to: str = "") -> tuple[Option, ...]:
         """Every end that a line can start from, the likeliest for the cabinet `to` first, those that have a line last."""

@@ -219,6 +219,8 @@ class Picker(Dialog):
         self.heading, self.options, self.glyphs = title, options, glyphs
         self.current, self.typed = current, typed
         self.shown: list[Option] = []
+        self._acting: tuple[str, ...] = ()
+        """The keys that act where anything matches."""
         told = [(option.name, option.more) for option in options]
         self.longest = tuple(max((cells(each[n]) for each in told), default=0) for n in (0, 1))
         """Cells of the longest name, and of the longest words: worked out once, as there may be hundreds."""
@@ -234,7 +236,8 @@ class Picker(Dialog):
             yield pane
             yield Static("", id="whole", markup=False)
             more = (f"tab {self.all_of_them}",) if self.all_of_them else ()
-            yield Hint("enter OK", *more, f"esc {self.out}")
+            self._acting = ("enter OK", *more)
+            yield Hint(*self._acting, f"esc {self.out}")
 
     def on_mount(self) -> None:
         self._make_room(self.app.size)
@@ -277,6 +280,9 @@ class Picker(Dialog):
         self.shown = nearest(typed, self.options)
         now = next((i for i, o in enumerate(self.shown) if o.value == self.current), 0)
         self.query_one(Pane).show(self._rows, nth=0 if typed else now)
+        hint = self.query_one(Hint)
+        hint.keys = (*(self._acting if self.shown else ()), f"esc {self.out}")
+        hint.refresh()
         self._tell_whole()
 
     def on_pane_selected(self) -> None:

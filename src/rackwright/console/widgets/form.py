@@ -128,7 +128,7 @@ class ChoiceBox(Widget, can_focus=True):
         if self.follows:
             told, style = _following(self.follows, words), "cyan"
         if self.amiss:
-            told, style = f'none with "{self.amiss}": press space', "yellow"
+            told, style = f'no "{self.amiss}": press space', "yellow"
         room = self.size.width - len(value) - 2
         if len(self.glyphs.spelt(told)) > room:  # whole words of it
             more = self.glyphs.spelt(" …")
