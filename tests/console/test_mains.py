@@ -248,7 +248,7 @@ async def test_switching_on_is_a_list_that_is_ticked_and_changes_nothing_else() 
         await hand.press("M", "o", "enter")
         assert isinstance(hand.screen, ListTable)
         (made,) = hand.rig.lists
-        assert f"Switch on: 0 of {len(made.steps)} done" in hand.text
+        assert f"Switch on, 0 of {len(made.steps)} done" in hand.text
         await hand.press("enter", "escape", "o", "enter")
         assert hand.rig.lists[0].ticked == 1
         await hand.press("escape")

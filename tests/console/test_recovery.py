@@ -87,7 +87,7 @@ async def test_in_a_small_window_plans_and_list_say_of_which_failure_they_are() 
         await lose(hand, "A9.1")
         assert hand.text.splitlines()[0].strip("━ ") == "A9.1 failed: MON-1.low silent"
         await hand.press("enter")
-        assert re.match(r"\W*A9\.1: 0 of \d done", hand.text.splitlines()[0])
+        assert re.match(r"\W*A9\.1, 0 of \d done", hand.text.splitlines()[0])
 
 
 async def test_what_the_first_plan_is_worth_is_said_whole_in_a_narrow_window() -> None:

@@ -136,4 +136,4 @@ def times(options: Options) -> Sheet:
         now = replace(rig.targets, times=replace(rig.targets.times, **given))
         return edits.change_settings(rig, targets=now) if now != rig.targets else rig
 
-    return Sheet("What the crew takes for a move", "edit times", fields, values, make, lambda _given: "")
+    return Sheet("Time the crew takes for a move", "edit times", fields, values, make, lambda _given: "")

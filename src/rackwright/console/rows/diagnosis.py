@@ -124,10 +124,10 @@ def causes(told: Diagnosis, groups: Sequence[Sequence[Suspect]], width: int, gly
     )
     name = min(name, max(CAUSE, width - SHARE - KIND - ALONG - 3))
     kind = min(kind, max(KIND, width - SHARE - name - ALONG - 3))
-    gap = gap_in(width, SHARE + name + kind + most, 4)
+    if (gap := gap_in(width, SHARE + name + kind + most, 4)) == 1:
+        along = [so_many(len(group[0].at), "section") for group in groups]
+        gap = gap_in(width, SHARE + name + kind + max(map(len, along)), 4)
     rest = width - SHARE - name - kind - 3 * gap
-    if most > rest:
-        along = [f"{len(group[0].at)}" for group in groups]
     sizes, between = (name, kind, rest), " " * gap
     rows = [words(part, "warn") for part in wrap(told.doubt, width)] if told.doubt else []
     rows += [

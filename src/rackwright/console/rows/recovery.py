@@ -222,7 +222,7 @@ def title(shown: NightList, begun: str, now: datetime.datetime) -> list[str]:
     room."""
     done = f"{shown.ticked} of {len(shown.steps)} done"
     names = [] if shown.returns else [shown.title.partition(": ")[0]]
-    told = [f"{name}: {done}" for name in (shown.title, *names)]
+    told = [f"{name}, {done}" for name in (shown.title, *names)]
     try:
         gone = now - datetime.datetime.fromisoformat(begun)
     except (ValueError, TypeError):  # written by hand: no time that counts

@@ -326,7 +326,7 @@ def _left(shown: NightList) -> str:
     left = len(shown.steps) - shown.ticked
     if not left:
         return ""
-    return f" {left} of {len(shown.steps)} steps are not ticked: the return takes them as done; else undo the plan."
+    return f" {left} of {len(shown.steps)} steps are not ticked: the return counts them as done. If they are not, undo the plan."
 
 
 def closed(rig: Rig) -> str:
