@@ -1133,3 +1133,13 @@ def test_a_part_of_the_whole_is_shown_in_per_cent_and_typed_either_way() -> None
     assert (dip.note("5 %"), dip.note("0.05")) == ("", "= 5 %")
     with pytest.raises(FieldError, match="from 0 % to 30 %"):
         dip.read("31 %")
+
+
+@pytest.mark.parametrize("width", [60, 80, 110, 140, 200])
+async def test_a_refusal_parts_no_quantity_from_its_unit(width: int) -> None:
+    async with opened(preset="small-room", size=(width, 30)) as hand:
+        await hand.find("C1")
+        await hand.press("enter")
+        await hand.field("length")
+        await hand.write("25 kg")
+        assert "80 ft" in hand.text, "not parted at the end of a line"

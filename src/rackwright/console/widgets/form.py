@@ -244,7 +244,7 @@ class Line(Bare):
         name = wrap(self.label, label - 2 + self._gap, "  ")
         told = _wrapped(self.told[0], width - start) if self.kind != "tall" else ()
         below = "", *_wrapped(self.told[0], width - label)
-        if self.kind == "long" or (self.kind == "" and len(below) < len(told) + self._gap):
+        if self.kind == "long" or (self.kind in ("", "words") and len(below) < len(told) + self._gap):
             return name, below, label
         return name, told, start
 
@@ -255,7 +255,7 @@ class Line(Bare):
         if not isinstance(box := self._box, TextArea):
             return lines
         room, text = width - box.styles.margin.left - 2, box.text if box.has_focus else box.text.rstrip()
-        written = sum(len(_wrapped(line, room)) or 1 for line in text.split("\n"))
+        written = sum(max(1, len(Content(line).wrap(max(1, room)))) for line in text.split("\n"))
         return max(lines, min(written, MOST_WRITTEN[self.screen.has_class("high")]))
 
     def _cut(self) -> tuple[int, int]:
@@ -291,7 +291,7 @@ class Line(Bare):
 
 @functools.lru_cache(256)
 def _wrapped(text: str, width: int) -> tuple[str, ...]:
-    return tuple(line.plain.rstrip() for line in Content(text).wrap(max(1, width)))
+    return tuple(line for part in text.splitlines() for line in wrap(part, max(1, width)))
 
 
 def _between_arrows(option: Option) -> str:
