@@ -165,7 +165,7 @@ async def test_it_is_drawn_in_ascii() -> None:
 
 
 async def test_a_name_that_is_cut_in_ascii_moves_no_column() -> None:
-    async with opened(preset="small-room", size=(80, 24), glyphs=ASCII) as hand:
+    async with opened(preset="small-room", size=(90, 24), glyphs=ASCII) as hand:
         hand.session.apply("", lambda rig: edits.change(rig, "C1", id="C1-left-of-stage"))
         await hand.press("i")
         rows = [line for line in hand.text.splitlines() if line.startswith("|") and " ohm" in line]
