@@ -117,7 +117,7 @@ async def test_an_evening_ends_with_the_rig_that_it_began_with(tmp_path: Path) -
     assert leftovers.leftover_of(path)
     async with at_the_desk(path) as hand:
         await hand.press("r", "R")
-        assert ": 3 of " in hand.words
+        assert ", 3 of " in hand.words
         await tick(hand)
         await hand.press("escape")
         assert "EDIT LOCK" in hand.foot
