@@ -322,8 +322,10 @@ def figures_of(entry: EquipmentEntry) -> str:
 
 
 def described(entry: EquipmentEntry) -> str:
-    """The same with its name."""
-    return "; ".join(filter(None, (figures_of(entry), entry.name)))
+    """The same with what its name adds to that."""
+    figures = figures_of(entry)
+    added = ", ".join(part for part in entry.name.split(", ") if part not in figures)
+    return "; ".join(filter(None, (figures, added)))
 
 
 def _amped(model: LoudspeakerModel) -> str:
