@@ -43,6 +43,8 @@ _TURNED = {
 }
 """The same under the cursor: on one ground, what stands out by its colour in bold; a bar is inked in its colour still."""
 _BOLD = Style(bold=True)
+NEAR = 4
+"""Rows out of sight to which a step may lead, over a blank and a head: further off it is a jump."""
 GUTTER, LEAST = 2, 10
 AROUND = GUTTER + 4
 """Cells of a pane's width that are not for words: frame, gutter, a blank and the scroll bar."""
@@ -481,9 +483,12 @@ class Pane(ScrollView, can_focus=True):
         height = self.scrollable_content_region.height
         if not height:
             return
-        top, usable = self.scroll_offset.y, self._usable
+        top, usable = int(self.scroll_offset.y), self._usable
         height = max(1, height - self.covered)
-        if row < top + (self._over(self._now) >= 0):
+        first = top + (self._over(self._now) >= 0)
+        if not first - NEAR <= row < top + height + NEAR:  # a jump: with what stands over it and under it
+            self._scroll(max(0, min(row - height // 3, len(self._now.rows) - height)) - top)
+        elif row < first:
             # with what stands over it, at the head of a list all of that
             self._scroll(max(0, row - 1 if usable[:1] != [row] or row >= height else 0) - top)
         elif row >= top + height:
