@@ -102,8 +102,9 @@ def stock(
     told = "Taken: by this rig's lines and spares, each from the shortest that fits."
     rows += [words(""), *(words(line, "dim") for line in wrap(told, width))]
     name, far = (max((len(str(wanted[n])) for wanted, _ in short), default=0) for n in (0, 1))
+    many = max((len(str(count)) for _, count in short), default=0)
     for (cable, length), count in short:
-        rows.append(words(f"Short: {count} × {cable:<{name}} {length!s:>{far}} or longer", "warn"))
+        rows.append(words(f"Short: {count:>{many}} × {cable:<{name}} {length!s:>{far}} or longer", "warn"))
     if found:
         return rows
     told = (
