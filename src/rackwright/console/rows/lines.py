@@ -71,9 +71,11 @@ class _Tree:
             yield self._wire(line, lead + (self.glyphs.corner if last else self.glyphs.tee), depth)
             below = lead + (self.glyphs.gap if last else self.glyphs.bar)
             count = max(self.index.near_connector(line).pole_pairs, *line.failed_pairs, 0)
-            for pair in (str(LinePair(line.id, number)) for number in range(count)):
-                if self.marks.of(pair)[0]:
-                    yield self._line(depth + 1, below + self.glyphs.tee, (pair, "lit"), NOTHING, pair)
+            pairs = [str(LinePair(line.id, number)) for number in range(count)]
+            marked = [pair for pair in pairs if self.marks.of(pair)[0]]
+            for pair in marked:  # the cabinet stands under the line without a sign
+                sign = self.glyphs.corner if pair == marked[-1] else self.glyphs.tee
+                yield self._line(depth + 1, below + sign, (pair, "lit"), NOTHING, pair)
             yield from self.cabinet(self.index.cabinets[line.to], below, depth + 1)
 
     def _wire(self, line: Line, lead: str, depth: int) -> Entry:
