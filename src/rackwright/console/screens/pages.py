@@ -46,6 +46,8 @@ AROUND_FINDINGS = 10
 """Lines that the list of findings leaves to frame, title, caution and keys."""
 FEWEST = 5
 """Findings seen at once at least."""
+SHORT = 6
+"""Cells of places that stand in a column even in a slim list."""
 
 
 EDGES = (Binding("home", "edge(-1)", show=False), Binding("end", "edge(1)", show=False))
@@ -184,7 +186,7 @@ def finding_rows(groups: Sequence[Sequence[Finding]], width: int, glyphs: Glyphs
         return [words("No problems found.", "ok")]
     at = [f"{group[0].at or 'rig'}{f' +{len(group) - 1}' if group[1:] else ''}" for group in groups]
     longest = min(max(map(len, at)), max(18, width // 4))
-    slim = width < WIDEST - FRAME - 1  # a column of places would take of what is said
+    slim = width < WIDEST - FRAME - 1 and longest > SHORT  # a column of places would take of what is said
     sizes = [min(len(where), longest) if slim else longest for where in at]
     return [
         Row(
