@@ -30,8 +30,8 @@ WELCOME = (
     "? shows every key. s saves; nothing is lost if the link drops.",
 )
 """What a new user needs, in five lines."""
-NAME = 30
-"""Cells for a name where there is little room."""
+NAME = 29
+"""Cells for a name where there is little room: beside it stands whole what a preset of two figures of loudspeakers holds."""
 FIRST = "equipment, mains, venue"
 
 
