@@ -224,8 +224,8 @@ class Picker(Dialog):
         told = [(option.name, option.more) for option in options]
         self.longest = tuple(max((cells(each[n]) for each in told), default=0) for n in (0, 1))
         """Cells of the longest name, and of the longest words: worked out once, as there may be hundreds."""
-        self.room = 0
-        """Cells of a line of the list."""
+        self.room = self.lines = 0
+        """Cells of a line of the list; lines of it and of the whole of an option below."""
 
     def compose(self) -> ComposeResult:
         with Box():
@@ -252,7 +252,7 @@ class Picker(Dialog):
         """As many lines as there are options, while they fit: the list keeps its size when typing narrows it.
 
         Known from the start: keys that come at once with the one that opened it would act on a list of another size.
-        Where any option is cut, lines below are kept for the whole of the one under the cursor.
+        Where any option is cut there are lines more for the whole of the one under the cursor, which a longer list has else.
         """
         wide = max(sum(self.longest) + BESIDE_OPTIONS, LEAST)
         self.room = min(wide, window.width) - BESIDE_OPTIONS + 2
@@ -260,18 +260,14 @@ class Picker(Dialog):
         below = min(most, MOST_WHOLE) + 1 if most else 0
         lines = max(1, min(max(MOST_OPTIONS, window.height // 2), window.height - AROUND_OPTIONS - below))
         self.query_one(".box").styles.width = wide
-        self.query_one(Pane).styles.height = min(max(len(self.options), 1), lines)
-        whole = self.query_one("#whole")
-        whole.display, whole.styles.height = below > 0, max(1, below - 1)
+        self.lines = min(max(len(self.options), 1), lines) + below
+        self._tell_whole()
 
     def _whole(self, option: Option) -> list[str]:
         """The lines of an option that is cut in the list; none of one that is not."""
-        text = self._text(option, self._names(self.room))
-        return (
-            wrapped(told_whole(option), self.room, self.glyphs)
-            if cells(self.glyphs.spelt(text)) > self.room
-            else []
-        )
+        name, more = (cells(self.glyphs.spelt(text)) for text in (option.name, option.more))
+        taken = max(name, self._names(option, self.room)) + 2 + more if more else name
+        return wrapped(told_whole(option), self.room, self.glyphs) if taken > self.room else []
 
     def on_input_changed(self, event: Input.Changed) -> None:
         self._fill(event.value)
@@ -289,26 +285,30 @@ class Picker(Dialog):
         self._tell_whole()
 
     def _tell_whole(self) -> None:
-        """The whole of the option under the cursor, where the list cuts it."""
-        at = self.query_one(Pane).nth
-        lines = self._whole(self.shown[at]) if 0 <= at < len(self.shown) else []
-        self.query_one("#whole", Static).update("\n".join(lines[:MOST_WHOLE]), layout=False)
+        """The whole of the option under the cursor, where the list cuts it; all lines that this leaves are the list's."""
+        pane, whole = self.query_one(Pane), self.query_one("#whole", Static)
+        lines = self._whole(self.shown[pane.nth])[:MOST_WHOLE] if 0 <= pane.nth < len(self.shown) else []
+        listed = min(max(len(self.options), 1), self.lines - len(lines) - bool(lines))
+        pane.styles.height = listed
+        whole.display, whole.styles.height = self.lines > listed, max(1, self.lines - listed - 1)
+        whole.update("\n".join(lines), layout=False)
 
     def _rows(self, width: int) -> list[Row]:
         if not self.shown:
             return [words("nothing matches", "dim")]
-        names = self._names(width)
-        return [Row(((cut(self._text(option, names), width, self.glyphs), ""),)) for option in self.shown]
+        return [Row(((cut(self._text(option, width), width, self.glyphs), ""),)) for option in self.shown]
 
-    def _names(self, width: int) -> int:
-        """The cells of the names in a list of that width."""
+    def _names(self, option: Option, width: int) -> int:
+        """The cells of the name of an option in a list of that width."""
         names, told = (max(6, longest) for longest in self.longest)
-        if told < names:  # what is short stays whole, such as the key of a command
-            names = min(names, max(6, width - 2 - told))
+        if (
+            told < names and names + 2 + told > width
+        ):  # what is short stays whole at the edge, such as the key of a command
+            names = max(6, width - 2 - cells(self.glyphs.spelt(option.more)))
         return names
 
-    def _text(self, option: Option, names: int) -> str:
-        return f"{cut(option.name, names, self.glyphs)}  {option.more}".rstrip()
+    def _text(self, option: Option, width: int) -> str:
+        return f"{cut(option.name, self._names(option, width), self.glyphs)}  {option.more}".rstrip()
 
     def action_step(self, by: int) -> None:
         """To the next, past either end to the other: as in a form."""
