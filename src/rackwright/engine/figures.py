@@ -92,7 +92,7 @@ CHANNEL_FIGURES: tuple[Figure, ...] = (
     ),
     Figure("limiter_rms_dbu", "limiter_rms_dbu", "Safe input, rms", "dBu", cap=True),
     Figure("limiter_peak_dbu", "limiter_peak_dbu", "Safe input, peak", "dBu peak", cap=True),
-    Figure("limiter_peak_sine_dbu", "limiter_peak_sine_dbu", "Safe input, as sine", "dBu sine", cap=True),
+    Figure("limiter_peak_sine_dbu", "limiter_peak_sine_dbu", "Safe input, sine", "dBu sine", cap=True),
 )
 
 SECTION_FIGURES: tuple[Figure, ...] = (

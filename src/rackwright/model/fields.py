@@ -323,7 +323,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "length": Field("Length"),
         "amplifier": Field("Amplifier model", of="amplifiers"),
         "count": Field("How many", 0, 999, "1"),
-        "case": Field("Flight case", example="C3"),
+        "case": Field("Flight case", example="case 3"),
     },
     lines.Stock: {
         "cable": Field("Cable", of="cables", heads="cable type, cable model, type, model, item, article"),
@@ -331,7 +331,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "count": Field(
             "How many", 0, 99_999, "1", heads="how many, quantity, qty, pieces, pcs, owned, stock"
         ),
-        "case": Field("Flight case", example="C3", heads="in case, box, flight case, kept in, shelf"),
+        "case": Field("Flight case", example="case 3", heads="in case, box, flight case, kept in, shelf"),
     },
     readings.Reading: {"pair": Field("Pole pair", 1, 16, "1")},
 }

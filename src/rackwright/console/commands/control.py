@@ -14,7 +14,7 @@ def ask(editor: Editor) -> None:
     elif editor.session.follows:
         _following(editor)
     else:
-        editor.say("Control is of a rig with a file: this is a copy, or has none yet.", "yellow")
+        editor.say("Control goes from console to console of a saved rig. Save this one first (s).", "yellow")
 
 
 def _in_control(editor: Editor) -> None:

@@ -161,7 +161,7 @@ def _rows(taken: "Imported", width: int) -> list[Row]:
     if unused:
         rows += _sentences([f"Not used: {', '.join(unused)}."], width)
     none = ["None: the rig has all of it already."]
-    return [*rows, words(""), heading("Changes of this rig"), *_sentences(changes or none, width)]
+    return [*rows, words(""), heading("What changes in this rig"), *_sentences(changes or none, width)]
 
 
 def _meant(column: "Column") -> str:

@@ -12,7 +12,7 @@ from rackwright.units.text_table import wrap
 
 KINDS = {"pair": "both"}
 """How those are said whose name says nothing of an amplifier and its circuit."""
-NAME = 18
+NAME = 20
 """Cells of a name where there is little room for it: level and weight make room for so much."""
 NAMES = 24
 """Names at most of what is silent."""
@@ -24,8 +24,10 @@ WEIGHT = "Weight: a silent section of priority 1 counts 1, of 2 half, of 3 a qua
 def title(found: Rehearsal) -> list[str]:
     """How far it is; ever shorter, for a title that has little room."""
     if found.stage == "what would help" and found.done == found.total:
-        worst = "If it fails, the worst first: by the weight of what stays silent"
-        return [worst, worst.replace("of what stays silent", "silent")]
+        return [
+            "If it fails, the worst first: by the weight of what stays silent",
+            "If it fails, the worst first",
+        ]
     return [f"If it fails: {found.stage}, {found.done} of {found.total}"]
 
 
@@ -48,11 +50,9 @@ def failures(found: Rehearsal, width: int, glyphs: Glyphs) -> list[Row]:
         plan = failure.plan
         looks = "warn" if plan.silent else "ok" if plan.full else ""
         move = cut(_told(plan, room, glyphs), room, glyphs) if shown else ""
-        parts = ((kind, "dim"), (name, "head"), (figures, looks), (move, "" if failure.proven else "dim"))
+        parts = ((kind, "dim"), (name, "head"), (figures, looks), (move, ""))
         rows.append(Row(parts, failure.name))
     rows += [words(""), *(words(part, "dim") for part in wrap(WEIGHT, width))]
-    if shown and not all(each.proven for each in found.failures):
-        rows.append(words("Faint: a better plan may exist.", "dim"))
     rows += [words(""), heading("What would help before the show, most first")]
     return [*rows, *(words(part) for sentence in found.advice for part in wrap(sentence, width, "  "))]
 
@@ -73,7 +73,7 @@ def _row(cells: Sequence[str], sizes: Sequence[int], glyphs: Glyphs) -> tuple[st
 
 def _told(plan: Plan, room: int, glyphs: Glyphs) -> str:
     """All that is done where there is room, else the first of it and how many more."""
-    told = (in_short(plan.moves) or plan.first, plan.opening, f"{plan.first} +{len(plan.moves) - 1}")
+    told = (in_short(plan.moves) or plan.first, plan.opening, f"{plan.first}, +{len(plan.moves) - 1} more")
     return next((each for each in told if len(glyphs.spelt(each)) <= room), plan.first)
 
 

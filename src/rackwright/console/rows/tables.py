@@ -79,7 +79,7 @@ def spares(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
     """What stands by for a failure: cables by length, amplifiers, how many of each."""
     found = assessment.index.rig.spares
     if not found:
-        told = "No spare yet. Press a to add one: recovery plans use only the spares listed here."
+        told = "No spares yet. Press a to add a cable or an amplifier: recovery plans use only the spares listed here."
         return [words(line) for line in wrap(told, width)]
     return _owned(assessment, found, (), (), width, glyphs)
 
@@ -95,7 +95,7 @@ def stock(
     """What the company owns, how many of each this rig takes, and what is short; `own` holds where the rig lists none."""
     found = assessment.index.rig.stock
     if not found and not own:
-        told = "No stock yet. Press a to add one: the pull list then chooses from the lengths that you own."
+        told = "No stock yet. Press a to add a length of cable: the pull list then chooses from the lengths that you own."
         return [words(line) for line in wrap(told, width)]
     uses = [f"{taken.get((item.cable, item.length.value), 0):>5}" for item in found or own]
     rows = _owned(assessment, found or own, ("Taken",), [(use,) for use in uses], width, glyphs)

@@ -236,7 +236,7 @@ class MeterCheck(RigTable):
             lines.insert(0, (f"{test.line} pole pair {test.pair}: {item.verdict}.", "stop"))
         rows = [words(part, style) for text, style in lines for part in wrap(text, width, "  ")]
         if len(rows) > TOLD:
-            rows[TOLD - 1 :] = [words("… more with rackwright meter", "dim")]
+            rows[TOLD - 1 :] = [words("… more: the command rackwright meter", "dim")]
         return [*(words(part, "caution") for part in wrap(cautions.METER, width, "  ")), *rows]
 
     # --- keys ---

@@ -353,7 +353,7 @@ class Question(Dialog):
             with VerticalScroll():
                 yield Static(Text(self.glyphs.spelt(self.text)))
             yield Label("")
-            for key, told in (*self.answers, ("esc", "close")):
+            for key, told in (*self.answers, ("esc", "back")):
                 yield Label(Text.assemble((f" {key:^3} ", "reverse"), f" {told}"))
 
     def on_resize(self, event: Resize) -> None:

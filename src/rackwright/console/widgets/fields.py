@@ -89,7 +89,7 @@ class Field(_Blank):
             return f"assumed {self._as_written(self.assumed)}"
         example = self._as_written(self.example)
         if self.empty:
-            return f"{example} if empty" if self._as_written(self.empty) == example else self.empty
+            return f"taken as {example}" if self._as_written(self.empty) == example else self.empty
         try:
             self.read("")
         except FieldError as error:

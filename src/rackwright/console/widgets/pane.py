@@ -332,7 +332,7 @@ class Pane(ScrollView, can_focus=True):
             self._at = nth
         self._fit(before)
 
-    def _fit(self, before: Sequence[tuple[Row, bool, bool, bool]] = ()) -> None:
+    def _fit(self, before: Sequence[tuple[Row, bool, bool, bool]] = (), near: int = 0) -> None:
         """Take up as many lines as there are rows, repaint those that changed, and have the cursor in sight."""
         _, _, width, height = self.scrollable_content_region
         if not height:
@@ -358,7 +358,7 @@ class Pane(ScrollView, can_focus=True):
         if (index := self._cursor_in(laid)) < 0:
             index = next((i for i, row in enumerate(laid.rows) if row.place in self.lit), -1)
         if index >= 0:
-            self._bring_into_view(index)
+            self._bring_into_view(index, near)
 
     def _looks(self) -> list[tuple[Row, bool, bool, bool]]:
         """How the rows that are in view look."""
@@ -451,7 +451,7 @@ class Pane(ScrollView, can_focus=True):
         if index != self.cursor:
             before = self._looks()
             self._at = self._usable.index(index)
-            self._fit(before)
+            self._fit(before, NEAR)
             self._bring_into_view(index)
             self.post_message(self.Selected(self))
         else:
@@ -479,14 +479,14 @@ class Pane(ScrollView, can_focus=True):
             return range(len(laid.rows))
         return range(top + (self._over(laid) >= 0), top + height)
 
-    def _bring_into_view(self, row: int) -> None:
+    def _bring_into_view(self, row: int, near: int = NEAR) -> None:
         height = self.scrollable_content_region.height
         if not height:
             return
         top, usable = int(self.scroll_offset.y), self._usable
         height = max(1, height - self.covered)
         first = top + (self._over(self._now) >= 0)
-        if not first - NEAR <= row < top + height + NEAR:  # a jump: with what stands over it and under it
+        if not first - near <= row < top + height + near:  # a jump: with what stands over it and under it
             self._scroll(max(0, min(row - height // 3, len(self._now.rows) - height)) - top)
         elif row < first:
             # with what stands over it, at the head of a list all of that

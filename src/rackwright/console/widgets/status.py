@@ -48,7 +48,7 @@ class Foot(Bare):
             if cell_len(told) > room and shown:
                 while not shown[-1].text.strip():
                     room += shown.pop().cell_length
-                shown.append(Segment(self.glyphs.spelt(" …")[:room], LOOKS["dim"]))
+                shown.append(Segment(self.glyphs.spelt(" …" if room > 1 else "…")[:room], LOOKS["dim"]))
                 break
             room -= cell_len(told)
             shown.append(Segment(told, LOOKS[style]))

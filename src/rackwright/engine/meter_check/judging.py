@@ -216,14 +216,15 @@ def _on_a_meter(each: OhmRange) -> str:
 
 def _look(kinds: Sequence[Kind], test: PairTest) -> str:
     """What to look at where no meter reading tells the explanations apart."""
+    battery = f"touch a small battery to pole pair {test.pair} and hear which driver clicks"
     looks = {
-        "wrong pole pair": f"touch a small battery to pole pair {test.pair} and hear which driver clicks",
-        "cabinets": "count the cabinets that play",
-        "driver open": "listen to each driver",
-        "half section": "listen to each driver",
+        "wrong pole pair": battery,
+        "cabinets": "count the cabinets on the line",
+        "driver open": battery,
+        "half section": battery,
         "bad contact": "clean or change the plugs and measure again",
         "cable": "read size and length on the cable",
     }
-    told = [look for kind, look in looks.items() if kind in kinds]
+    told = dict.fromkeys(look for kind, look in looks.items() if kind in kinds)
     todo = ", ".join(told) or "look at both plugs"
     return f"{todo[:1].upper()}{todo[1:]}: no reading tells these apart within the meter's tolerance."

@@ -63,9 +63,9 @@ def terminal_voltage(part: Part) -> list[Step]:
     )
     highest, lowest = points[0], points[-1]
     if load.value > highest.load:
-        how = "V = √(P·Z) at rated loads; above the highest rated load V stays as at that"
+        how = "V = √(P·Z) at rated loads; above the highest rated load, the V of that one"
     elif load.value < lowest.load:
-        how = "I = √(P/Z) at rated loads; under the lowest rated load I stays as at that: V = Z·I"
+        how = "I = √(P/Z) at rated loads; under the lowest rated load, the I of that one: V = Z·I"
     else:
         how = "V = √(P·Z) at rated loads; between them where V = Z·I meets the line that joins them"
     voltage = Step(
