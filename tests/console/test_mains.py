@@ -90,8 +90,8 @@ async def test_the_stage_answers_what_an_electrician_asks() -> None:
         now, shown = hand.session.assessment, tree(hand)
         for phase in now.phases.values():
             row = next(row for row in shown if row.split()[:2] == ["├─", phase.id])
-            assert f"{phase.programme_current:.3g} A" in row
-            assert f"{phase.heavy_current:.3g} A" in row
+            assert f"{phase.programme_current:#.3g} A" in row
+            assert f"{phase.heavy_current:#.3g} A" in row
         shares = {c.id: c.loading for c in now.circuits.values()} | {
             b.id: b.loading or 0 for b in now.boards.values()
         }

@@ -45,7 +45,6 @@ NO_FORMULA = {
     "network": {"runs_from", "way_to", "sections_of"},
     "touch": {"gathered"},
     "meter_check.meter": {
-        "on_a_meter",
         "pair_tests",
         "near_pairs",
         "cabinets_on",

@@ -7,13 +7,14 @@ from collections.abc import Sequence
 
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
-from rackwright.engine.meter_check import OPEN, Checked, checked, on_a_meter, progress
+from rackwright.engine.meter_check import OPEN, Checked, checked, progress
 from rackwright.model.rig import Rig
 from rackwright.papers.document import Sheet, Table, Words
 from rackwright.papers.lines import near_end, start_rack
 from rackwright.papers.marks import Marks, flags, marked
 from rackwright.papers.phrases import listed, rack_title
 from rackwright.units import NOTHING, Temperature, figure
+from rackwright.units.formatting import on_a_meter
 
 KNOWN = ("line", "pair", "from", "should be heard", "expected", "limits")
 WRITTEN = ("reading", "leads", "coil", "polarity", "heard", "note")

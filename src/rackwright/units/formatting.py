@@ -37,6 +37,11 @@ def figure(value: float, digits: int = 3) -> str:
     return text.replace("-", "−")
 
 
+def on_a_meter(value: float) -> str:
+    """Three digits, a 0 at the end too, so that those of one column compare: 5.7 is `5.70`."""
+    return f"{value:#.3g}".removesuffix(".") if 0.1 <= value < 999.5 else figure(value)
+
+
 def reading(value: float | None, unit: str, digits: int = 3) -> str:
     """A figure with its unit and a fitting prefix: `1750 W`, `17.5 kW`, `85.9 V`, `3.2 mΩ`; a `ratio` as `29 %`; `—` for None.
 

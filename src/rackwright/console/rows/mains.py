@@ -16,7 +16,7 @@ from rackwright.model.mains import Board, Circuit, Load, Measured, SupplyCable
 from rackwright.model.racks import Amplifier
 from rackwright.units import figure as number
 from rackwright.units import reading
-from rackwright.units.formatting import whole_percent
+from rackwright.units.formatting import LEAST, on_a_meter, whole_percent
 from rackwright.units.text_table import wrap
 
 PHASE, DEVICE, FULL, RCD, MARK = 8, 7, 13, 10, 7
@@ -86,15 +86,23 @@ class _Tree:
 
     def rows(self, lines: Sequence[_Line | Row]) -> Iterator[Row]:
         """The lines under their headings, the columns beside the longest name."""
-        named = (line for line in lines if isinstance(line, _Line))
-        lengths = (len(self.glyphs.spelt(f"{line.lead}{line.name} {line.told} ")) for line in named)
-        if (spare := self.name - max(LEAST_NAME, *lengths)) > 0:
+        named = [line for line in lines if isinstance(line, _Line)]
+        lengths = [len(self.glyphs.spelt(f"{line.lead}{line.name} {line.told} ")) for line in named]
+        rated = (len(self.glyphs.spelt(f"{line.lead}{line.name}  ")) for line in named if line.rated)
+        guard = f"{self.index.rig.supply.guard} leak"
+        marked = max(len(self.marks.of(line.place)[0]) for line in named)
+        self.name += MARK - marked - (marked > 0)
+        if self.rcd > 0:
+            leaks = max(len(guard), *(len(line.rcd) for line in named))
+            self.name, self.rcd = self.name + self.rcd - leaks, leaks
+        # two blanks beside the columns go before what is told of a name
+        longest = max(LEAST_NAME, *rated, min(max(lengths), self.name - 2 * (self.phase > 0)))
+        if (spare := self.name - longest) > 0:
             self.name, self.phase = self.name - spare, self.phase + (self.phase > 0)
             self.gap = " " * (self.rcd > 0 and spare > 1)
             self.rcd += len(self.gap)
-        guard = f"{self.gap}{self.index.rig.supply.guard} leak"
         duties = f"{'Programme':>{FULL}}", f"{'Driven hard':>{FULL + 1}}"
-        names = ("", "Phase", "Rating", *duties, guard)
+        names = ("", "Phase", "Rating", *duties, f"{self.gap}{guard}")
         sizes = (self.name, self.phase, DEVICE, FULL, FULL + 1, self.rcd)
         yield titles(in_columns(names, sizes, self.glyphs))
         yield from (self._row(line) if isinstance(line, _Line) else line for line in lines)
@@ -175,7 +183,7 @@ class _Tree:
         rated = f"{fit(phases, self.phase)} {rated}" if self.phase > 0 else rated
         columns = rated if rated.strip() else ""
         room = self.name - len(lead) - len(name)
-        if columns and len(self.glyphs.spelt(told)) >= room:
+        if columns and len(self.glyphs.spelt(told)) >= room - 1:
             told = ""
         between = f" {fit(told, room - 1)} {columns}" if columns else f" {told}"
         space, ((full, look), *more) = room + self.phase + DEVICE + 2, self._full(place)
@@ -216,8 +224,8 @@ class _Tree:
     def _figure(self, place: str, shown: Shown) -> list[Part]:
         value = shown.value or 0.0
         if shown.limit is None:
-            return [(f"{shown.figure.text(value):>{FULL}}", "")]
-        told = whole_percent(value) if shown.figure.unit == "ratio" else shown.figure.text(value)
+            return [(f"{_told(shown, value):>{FULL}}", "")]
+        told = _told(shown, value)
         grave, limit = results.gravity(self.assessment, place, shown), shown.limit
         if shown.figure.unit == "ratio" and limit.margin(value) > 0:
             limit = Limit(limit.bound, 1.0, limit.why)  # as many cells for as many per cent
@@ -234,6 +242,13 @@ _FIGURES = (
     ("fullest", "fullest_heavy"),
 )
 """What says how full a node is, at both duties: the first that it has. A load draws the same at both."""
+
+
+def _told(shown: Shown, value: float) -> str:
+    """A figure of a column: amperes with the zeros of a meter."""
+    if shown.figure.unit == "A" and value >= LEAST:
+        return f"{on_a_meter(value)} A"
+    return whole_percent(value) if shown.figure.unit == "ratio" else shown.figure.text(value)
 
 
 def _cable(cable: SupplyCable | None) -> str:

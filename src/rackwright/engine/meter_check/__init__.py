@@ -6,7 +6,7 @@ Only single faults are thought of.
 from rackwright.engine.meter_check.faults import LIKELIEST
 from rackwright.engine.meter_check.judging import Judgement, judge
 from rackwright.engine.meter_check.kept_readings import Checked, checked, clean, progress, wrong_readings
-from rackwright.engine.meter_check.meter import OPEN, OhmRange, PairTest, on_a_meter, pair_tests
+from rackwright.engine.meter_check.meter import OPEN, OhmRange, PairTest, pair_tests
 from rackwright.engine.meter_check.sweep_judging import SweepJudgement, judge_sweep, modulus
 
 __all__ = [
@@ -22,7 +22,6 @@ __all__ = [
     "judge",
     "judge_sweep",
     "modulus",
-    "on_a_meter",
     "pair_tests",
     "progress",
     "wrong_readings",

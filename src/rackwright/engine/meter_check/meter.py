@@ -17,7 +17,8 @@ from rackwright.engine.network import Run, runs_from
 from rackwright.model.equipment import Section
 from rackwright.model.index import Index, pairs_carried
 from rackwright.model.lines import Line
-from rackwright.units import figure, reading
+from rackwright.units import reading
+from rackwright.units.formatting import on_a_meter
 
 METER_SHARE, METER_OHMS = 0.01, 0.1
 """A meter's tolerance: ±(1 % of the reading + 0.1 Ω). Common practice, no source."""
@@ -56,11 +57,6 @@ class OhmRange(NamedTuple):
         if self.likely < OPEN:
             return f"{on_a_meter(self.likely)} Ω" if self.likely >= 1 else reading(self.likely, "Ω")
         return f"open ({self.why})" if self.why else "open"
-
-
-def on_a_meter(ohms: float) -> str:
-    """Ω to three digits, a 0 at the end too, so that those of one column compare: 5.7 is `5.70`."""
-    return f"{ohms:#.3g}".removesuffix(".") if 1 <= ohms < 1000 else figure(ohms)
 
 
 class Way(Struct, frozen=True, gc=False):
