@@ -36,7 +36,7 @@ _NEAR = 3
 
 _STATES = {"state": "", "input state": ", its input"}
 
-_CALLED = {"reaches": "circuits in reach", "ambient": "cable temperature"}
+_CALLED = {"reaches": "circuits in reach", "ambient": "cable temperature", "rcd": "RCD"}
 """Fields whose names in a file are not what a form calls them."""
 
 _BY_PARTS: dict[type[Struct], set[str]] = {

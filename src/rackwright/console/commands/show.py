@@ -52,7 +52,14 @@ def rehearse(editor: Editor) -> None:
     editor.app.push_screen(RehearsalTable(editor))
 
 
-@show("L", "lock", "Lock the rig against edits, or unlock it", edits=True, also="show mode protect")
+@show(
+    "L",
+    "lock",
+    "Lock the rig against edits, or unlock it",
+    edits=True,
+    now=lambda session: "unlock" if session.edit_locked else "lock",
+    also="show mode protect",
+)
 def edit_lock(editor: Editor) -> None:
     session = editor.session
     session.lock_edits(not session.edit_locked)

@@ -17,7 +17,7 @@ from rackwright.model.mains import Circuit, Phase, phases_of
 from rackwright.model.racks import Amplifier, Feed, Rack
 from rackwright.units import figure, reading
 from rackwright.units.formatting import whole_percent
-from rackwright.units.wording import ranged, some
+from rackwright.units.wording import ranged, runs, some
 
 MOST_NAMES = 3
 """Told one by one in a column."""
@@ -100,7 +100,7 @@ def _phase(phase: Phase, assessment: Assessed, marks: "Marks") -> Entry:
     on_it = [circuit.id for circuit in circuits if phase in phases_of(circuit.phase)]
     result = assessment.phases.get(phase)
     currents = (result.programme_current, result.heavy_current) if result else (None, None)
-    cells = (*((reading(current, "A"), "") for current in currents), (some(on_it, MOST_NAMES), "dim"))
+    cells = (*((reading(current, "A"), "") for current in currents), (runs(on_it), "dim"))
     return Entry(phase, ((phase, "head"),), cells, marks.of(phase))
 
 

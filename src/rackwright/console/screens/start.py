@@ -23,7 +23,7 @@ from rackwright.store.safe.journal import Recoverable
 from rackwright.units.wording import so_many
 
 WELCOME = (
-    "Arrows move, tab goes to the next pane, enter edits what is selected.",
+    "In a rig arrows move, tab changes the pane, enter edits what is selected.",
     "a adds: a rack, an amplifier, a socket, a cabinet, the line between them.",
     "Every edit shows its effect at once; u undoes it.",
     "v lists what is wrong, enter goes there; w shows how a figure is calculated.",

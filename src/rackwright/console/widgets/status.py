@@ -46,7 +46,7 @@ class Foot(Bare):
         for words, style in self.parts if y == 0 else ():
             told = self.glyphs.spelt(words)
             if cell_len(told) > room and shown:
-                while not shown[-1].text.strip():
+                while shown[-1].text.endswith(" "):
                     room += shown.pop().cell_length
                 shown.append(Segment(self.glyphs.spelt(" …" if room > 1 else "…")[:room], LOOKS["dim"]))
                 break
@@ -91,10 +91,6 @@ class Said(Static):
         self.styles.height = "auto" if told.plain else 0  # a class would be weighed with all its looks
 
 
-SHOWN = 6
-"""Circuits that the foot names at most."""
-
-
 def standing(session: Session, shown: Collection[str] = ()) -> list[Part]:
     """Counts of findings, whether it is saved, whether it is locked, the circuits' loading, the fullest first.
 
@@ -129,7 +125,7 @@ def standing(session: Session, shown: Collection[str] = ()) -> list[Part]:
     said: set[str] = set()
     fullest = sorted(assessment.circuits.values(), key=lambda c: (c.live, -c.loading))
     parts += [("circuits ", "dim")] if fullest else []
-    for circuit in fullest[:SHOWN]:
+    for circuit in fullest:
         if dead := outage.at(assessment.index, circuit.id):
             if str(dead) not in said:
                 parts += [(str(dead), "stop" if circuit.amplifiers else "dim"), ("  ", "")]
@@ -137,7 +133,7 @@ def standing(session: Session, shown: Collection[str] = ()) -> list[Part]:
             continue
         style = "stop" if circuit.loading > 1 else "warn" if circuit.loading > 0.8 else ""
         parts += [(f"{circuit.id} {whole_percent(circuit.loading)}", style), ("  ", "")]
-    return [*parts, ("…", "dim")] if len(fullest) > SHOWN else parts[:-1]
+    return parts[:-1]
 
 
 def _under_way(rig: Rig) -> str:
