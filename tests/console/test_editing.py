@@ -13,7 +13,7 @@ from rackwright.console.rows.consequence import foreseen
 from rackwright.console.screens.amplifier_position import AmplifierPosition
 from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
 from rackwright.console.widgets.fields import FieldError, Measure, Share, Words
-from rackwright.console.widgets.form import ChoiceBox, Form, Line
+from rackwright.console.widgets.form import KEPT, ChoiceBox, Form, Line, LineBox
 from rackwright.console.widgets.pane import Pane
 from rackwright.engine.finding import grouped
 from rackwright.model import edits
@@ -132,8 +132,34 @@ async def test_what_a_form_cuts_of_a_choice_stands_whole_below_it_and_nothing_mo
         assert hand.screen.query_one("#whole").size.height == 0, "nothing is cut"
 
 
+@pytest.mark.parametrize("keys", ["A1 enter", "C1 enter", "SUB-L1 enter", "A1 a amplifier", "A1 a feed"])
+async def test_no_field_hides_and_no_finding_is_cut_while_lines_of_the_window_are_free(keys: str) -> None:
+    place, *more = keys.split()
+    async with opened(preset="hall", size=(60, 20)) as hand:
+        await hand.find(place)
+        await (hand.add(more[1]) if more[1:] else hand.press("enter"))
+        form, scrolled = hand.screen, 0
+        assert isinstance(form, Form)
+        for key in (*["down"] * len(form.fields), "enter"):
+            if isinstance(form.focused, LineBox):
+                await hand.write("300 ft")
+            elif isinstance(form.focused, ChoiceBox):
+                await hand.press("right")
+            for step in ("", key):
+                await hand.press(*[step] * bool(step))
+                assert hand.screen is form, "refused at the end"
+                line = form.focused.parent if form.focused else None
+                assert isinstance(line, Line)
+                assert form.can_view_entire(line), "with what is said of it"
+                assert "enter apply" in hand.words
+                if form.query_one("#fields").max_scroll_y > 0 or "page down" in hand.words:
+                    scrolled += 1
+                    assert form.size.height - form.query_one(".box").region.height <= KEPT, hand.text
+        assert scrolled
+
+
 async def test_pages_home_and_end_go_through_the_fields_where_a_text_does_not_take_them() -> None:
-    async with opened(preset="hall", size=(80, 20)) as hand:
+    async with opened(preset="hall", size=(80, 18)) as hand:
         await hand.find("A1")
         await hand.press("enter")
         boxes = list(hand.screen.query("LineBox, ChoiceBox"))

@@ -46,7 +46,7 @@ async def test_what_a_venue_brings_is_told_to_its_last_word() -> None:
 
 
 async def test_notes_take_more_lines_as_they_are_typed_where_the_window_has_them() -> None:
-    for height, seen in ((24, False), (60, True)):
+    for height, seen in ((16, False), (24, True), (60, True)):
         async with opened(preset="small-room", size=(140, height)) as hand:
             await hand.press("V")
             await hand.pick("close")

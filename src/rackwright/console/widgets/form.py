@@ -36,16 +36,16 @@ from rackwright.units.text_table import cells, wrap
 from rackwright.units.wording import so_many, some
 
 AROUND, FEWEST = 6, 4
-"""Lines that the frame and the title take with those between them and what is below; lines that the fields have at least."""
-LEAST_TOLD, MOST_TOLD = 4, 6
-"""Lines for the consequence."""
+"""Lines that the frame and the title take with those before the fields and the keys, and a line of keys; lines that the fields have at least."""
+KEPT, MOST_TOLD = 2, 6
+"""Lines kept free for a consequence of fewer; lines that it takes from the fields at most."""
 INDENT = 2
 """Cells before the whole of a choice."""
 MOST_NAMED = 3
 """Fields named of those that are missing: the message must fit."""
 HERE = LOOKS["head"] + LOOKS["here"]
-MOST_WRITTEN = 4, 12
-"""Lines of a text of several that are seen at once, in a low window and in a high one."""
+LEAST_WRITTEN = 4, 12
+"""Lines of a text of several that are seen at once though other fields scroll for it, in a low window and in a high one."""
 LEAST_WIDTH = 76
 """Cells of a line in it, before it is laid out."""
 Consequence = Callable[[Mapping[str, Any]], Sequence[Row]]
@@ -195,6 +195,8 @@ class Line(Bare):
         """Whether the keys go to it."""
         self.told = ("", "")
         """What is said of it, and its style."""
+        self.most = LEAST_WRITTEN[0]
+        """Lines of a text of several that are seen at once."""
 
     def mark(self, here: bool) -> None:
         """Show whether the keys go to it."""
@@ -256,7 +258,7 @@ class Line(Bare):
             return lines
         room, text = width - box.styles.margin.left - 2, box.text if box.has_focus else box.text.rstrip()
         written = sum(max(1, len(Content(line).wrap(max(1, room)))) for line in text.split("\n"))
-        return max(lines, min(written, MOST_WRITTEN[self.screen.has_class("high")]))
+        return max(lines, min(written, self.most))
 
     def _cut(self) -> tuple[int, int]:
         """The first of its lines that is seen, and how many are down to the edge of what scrolls."""
@@ -358,7 +360,7 @@ class Form(Dialog):
         """The texts that were judged last."""
         self.refused = False
         """Whether it was to be applied and could not be."""
-        self.room, self.top = LEAST_TOLD, 0
+        self.room, self.top = KEPT, 0
         """Lines that the consequence has, and the first of it that is shown."""
         self.above = 0
         """Lines above it: it grows downward, so that nothing that stands in it moves."""
@@ -416,19 +418,17 @@ class Form(Dialog):
             line.mark(line is event.widget.parent)
         here = next((field for field in self.fields if self.boxes[field.name] is event.widget), None)
         self.query_one(Hint).add(_takes(here) if here else "")
-        self._tell_whole()
-        self.call_later(self._see)
+        self._fit()
 
     def _grown(self) -> None:
         """What is said beside a field took more lines, or fewer."""
         self._fit()
-        self.call_after_refresh(self._see)
 
     def _see(self) -> None:
         """Have in sight all that is said of the field that the keys go to: its box alone the toolkit sees to."""
         line = self.focused.parent if self.focused else None
         if isinstance(line, Line) and not self.can_view_entire(line):
-            self.scroll_to_center(line, origin_visible=True)
+            line.scroll_visible(animate=False, immediate=True)
 
     @property
     def _width(self) -> int:
@@ -439,36 +439,59 @@ class Form(Dialog):
     def _whole(self, box: ChoiceBox) -> tuple[dict[str, str], int]:
         return box.whole(self._width - box.styles.margin.left, self._width - INDENT)
 
-    def _tell_whole(self) -> None:
-        """The whole of the choice that has the cursor, where its line cuts it."""
+    def _tell_whole(self) -> int:
+        """The whole of the choice that has the cursor, where its line cuts it; the lines that takes."""
         box = self.focused
         whole = self._whole(box)[0].get(box.value, "") if isinstance(box, ChoiceBox) else ""
         label = self.query_one("#whole", Static)
         label.update(whole, layout=False)
         label.display = bool(whole)
-        label.styles.height = min(len(wrap(whole, self._width - INDENT)), MOST_WHOLE)
+        lines = min(len(wrap(whole, self._width - INDENT)), MOST_WHOLE)
+        label.styles.height = lines
         self.query_one("#consequence").styles.margin = 0 if whole else 1, 0, 0, 0
+        return lines if whole else 0
 
-    def _make_room(self) -> int:
+    @property
+    def _most_whole(self) -> int:
         """Lines for the whole of a choice, as many as the longest of those that are cut takes."""
         choices = [box for box in self.boxes.values() if isinstance(box, ChoiceBox)]
-        self._tell_whole()
         return min(max((self._whole(box)[1] for box in choices), default=0), MOST_WHOLE)
 
     def _fit(self) -> None:
-        """Share the lines of the window out, so that consequence and keys stay in sight below the fields."""
-        fields, told, hint = self.query_one("#fields"), self.query_one("#consequence"), self.query_one(Hint)
-        below = hint.laid_out(self._width, hint.room_for).count("\n") + 1
-        free = self.size.height - AROUND - below - self._make_room()
+        """Share the lines of the window out, so that consequence and keys stay in sight below the fields.
+
+        What the fields leave is the consequence's; what more it needs it takes from them.
+        """
+        fields, hint, whole = self.query_one("#fields"), self.query_one(Hint), self._tell_whole()
+        line = self.focused.parent if self.focused else None
+        need, height = len(self._lines), self.size.height - AROUND
+        keys, most_keys = (
+            hint.laid_out(self._width, more).count("\n") for more in (hint.more, hint.room_for)
+        )
+        free = height - keys - whole - (need + whole > 0)
         lines = fields.virtual_size.height or len(self._open_boxes)  # before any is laid out
-        room = min(max(free - lines, LEAST_TOLD if self.consequence else 1), MOST_TOLD)
-        most = max(FEWEST, free - room)
-        fields.styles.max_height, told.styles.max_height = most, room
-        self.above = min(self.above, max(0, (free - room - lines) // 2))
+        here = line.size.height if isinstance(line, Line) else 0
+        most = max(free - lines, min(MOST_TOLD, free - max(FEWEST, here)))
+        self.room = min(need, max(most, KEPT))
+        left = free - max(self.room, KEPT if self.consequence else 0)
+        self._let_texts_grow(left - lines)
+        fields.styles.max_height = max(1, left)
+        centred = (height - 1 - most_keys - self._most_whole - MOST_TOLD - lines) // 2
+        self.above = max(0, min(self.above, centred, left - lines))
         self.query_one(".box").styles.margin = self.above, 0, 0, 0
-        if room != self.room:
-            self.room = room
-            self._tell(self.told)
+        self._draw_told()
+        self.call_after_refresh(self._see)
+
+    def _let_texts_grow(self, spare: int) -> None:
+        """Each text of several lines has those that nothing else needs."""
+        texts = [line for line in self.query(Line) if line.kind == "tall"]
+        least = LEAST_WRITTEN[self.has_class("high")]
+        spare += sum(max(0, line.size.height - least) for line in texts)
+        for line in texts:
+            most = max(least, min(line.size.height, least) + spare)
+            if most != line.most:
+                line.most = most
+                line.refresh(layout=True)
 
     def text_of(self, name: str) -> str:
         """What stands in a field."""
@@ -486,7 +509,6 @@ class Form(Dialog):
         """Have each field offer and propose what suits the others, of which the one called `cause` changed."""
         if self._proposed_anew(cause):  # what is chosen may rest on that: a side on an id
             self._proposed_anew(cause)
-        self._fit()
 
     def _proposed_anew(self, cause: str) -> bool:
         """Whether other text is proposed now. Choices first: what is proposed elsewhere rests on them."""
@@ -574,7 +596,7 @@ class Form(Dialog):
     def _tell(self, rows: Sequence[Row]) -> None:
         """What all would do, from its beginning."""
         self.told, self.top = rows, 0
-        self._draw_told()
+        self._fit()
 
     def _draw_told(self) -> None:
         """As much of it as there are lines for, and which key shows the rest."""
@@ -588,13 +610,14 @@ class Form(Dialog):
             )
             lines = [*lines[self.top : end], words(left, "lit")]
         label = self.query_one("#consequence", Static)
-        label.display = any(part for row in lines for part, _ in row.parts)
+        label.display = bool(lines)
         _show(label, styled(lines, self.glyphs))
 
     @property
     def _lines(self) -> list[Row]:
-        width = self.query_one("#consequence").container_size.width or LEAST_WIDTH
-        pairs = ((("", ""), *row.parts)[-2:] for row in self.told)
+        width = self.query_one("#consequence").container_size.width or self._width
+        told = self.told if any(text for row in self.told for text, _ in row.parts) else ()
+        pairs = ((("", ""), *row.parts)[-2:] for row in told)
         return [line for lead, text in pairs for line in hanging(lead, text, width, self.glyphs)]
 
     def action_page(self, by: int) -> None:
