@@ -1,5 +1,6 @@
 """`assess` as a whole: what an earlier assessment saves is never seen, and what is not driven has no figure."""
 
+import math
 from collections.abc import Callable, Mapping
 
 import pytest
@@ -663,10 +664,16 @@ def test_limiters_are_those_of_the_weakest_section():
 
 
 def test_a_horn_alone_on_its_channel_is_given_a_capacitor():
-    """Common practice, no source: 1/(2π·600 Hz·16 Ω) = 16.6 µF for a feed from 1.2 kHz; none for the mid."""
+    """Common practice, no source: 1/(2π·600 Hz·16 Ω) = 16.6 µF for a feed from 1.2 kHz; of a lower one its own lowest counts."""
     told = assess(SOUND)
     assert round(told.sections["TOP1.horn"].advised_capacitor * 1e6, 1) == 16.6
     assert told.sections["TOP1.mid"].advised_capacitor is None
+    low = replace(
+        SOUND, feeds=tuple(replace(f, band=(Frequency.parse("90 Hz"), f.band[1])) for f in SOUND.feeds)
+    )
+    horn = next(s for model in low.equipment.loudspeakers for s in model.sections if s.id == "horn")
+    advised = assess(low).sections["TOP1.horn"].advised_capacitor
+    assert advised == pytest.approx(1 / (2 * math.pi * horn.lowest.value / 2 * horn.nominal.value))
     shared = replace(
         SOUND,
         cabinets=(*SOUND.cabinets, cabinet("TOP2", "top")),

@@ -25,7 +25,7 @@ from rackwright.model.equipment import (
 )
 from rackwright.model.racks import Amplifier, Channel, Rack, Socket, channel_name
 from rackwright.model.rig import Rig
-from rackwright.units import Quantity
+from rackwright.units import Quantity, typeset
 
 Kind: TypeAlias = Literal["added", "removed", "changed", "moved"]
 
@@ -284,7 +284,7 @@ def _text(value: Any) -> str:
         case Quantity():
             return str(value)
         case _:
-            return " ".join(str(value).split()) or "blanks"
+            return typeset(" ".join(str(value).split())) or "blanks"
 
 
 def _joint(value: tuple[Any, ...]) -> str:

@@ -18,7 +18,7 @@ def _marks(session: Session) -> str:
 @show(
     "f",
     "fail",
-    "Mark it or all chosen failed, see the plans; or working",
+    "Mark it, or all chosen, failed or working; see the plans",
     CAN_FAIL,
     edits=True,
     many=True,
@@ -38,7 +38,9 @@ def heard(editor: Editor) -> None:
     editor.app.push_screen(DiagnosisScreen(editor))
 
 
-@show("R", "recover", "Plans for a failure, list and return of a plan", also="repair plan emergency")
+@show(
+    "R", "recover", "Plans for what has failed; a plan's list, and its return", also="repair plan emergency"
+)
 def recover(editor: Editor) -> None:
     from rackwright.console.commands import failure
 
@@ -76,7 +78,13 @@ def _control(session: Session) -> str:
     return session.control and "control"
 
 
-@show("C", "control", "Ask for control, or offer, give or take it", now=_control, also="share hand over")
+@show(
+    "C",
+    "control",
+    "Control of the rig: ask for it, offer, give or take it",
+    now=_control,
+    also="share hand over",
+)
 def control(editor: Editor) -> None:
     from rackwright.console.commands import control
 

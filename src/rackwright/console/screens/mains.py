@@ -52,7 +52,7 @@ BROAD = 124
 
 MOVE = editing("m", "move", "move", "Move it, or all chosen, to another circuit or board")
 CLAMP = editing("c", "measure", "clamp", "Note what a clamp meter shows of a circuit", in_show=True)
-FAIL = editing("f", "fail", "fail", "Mark it or all chosen failed, see the plans; or working", in_show=True)
+FAIL = editing("f", "fail", "fail", "Mark it, or all chosen, failed or working; see the plans", in_show=True)
 WHY = Command("w", "why", "why", "Show the working of its loading, or of the figure", "Table", in_show=True)
 ORDER = editing("o", "order", "on/off", "Switch all on, or off, by a list to tick", in_show=True)
 CHOOSE = Command(

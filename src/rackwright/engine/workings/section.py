@@ -235,10 +235,10 @@ def _worn(part: Part, explainer: Explainer) -> list[Step]:
 
 
 def _capacitor(part: Part) -> list[Step]:
-    start = band_of(part.branch.feed)[0]
+    start = max(band_of(part.branch.feed)[0], part.section.lowest.value)
     value = Step(
         "Protective capacitor in series",
-        "C = 1/(2π·f·Z), f an octave under the band",
+        "C = 1/(2π·f·Z), f an octave under what it plays",
         f"f = {reading(start / 2, 'Hz')}, Z = {part.section.nominal}",
         protection.protective_capacitor(part.section, start),
         "F",
