@@ -52,7 +52,7 @@ async def test_every_answer_of_a_long_question_is_seen_in_a_low_window() -> None
     async with opened(preset="hall", size=(60, 16)) as hand:
         await listening(hand, "TOP-R1", "s", "n", "p", "n")
         assert "swap the plugs" in hand.words
-        assert "4 both play esc close" in hand.words
+        assert "4 both play esc back" in hand.words
 
 
 async def test_plans_hold_whichever_it_is_once_few_are_left() -> None:

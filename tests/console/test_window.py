@@ -180,7 +180,7 @@ async def test_where_there_is_room_the_rear_panel_shows_what_is_on_the_sockets(g
             assert not any(f"{other}-1 4-pole" in line for line in told)
             parts = [part for row in rear.rows for part in row.parts]
             assert [text for text, style in parts if style == "here"] == ([selected] if selected else [])
-            assert (glyphs.dot, "") in parts
+            assert (f"{glyphs.dot} ", "") in parts
             assert ((glyphs.cursor, "") in parts) is bool(selected)
         await hand.press("tab", "tab", "tab")
         assert hand.pane("lines").has_focus, "the rear panel is only for reading"

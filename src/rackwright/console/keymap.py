@@ -134,7 +134,7 @@ MOVES = (
 """Keys that every pane knows and no command stands behind."""
 
 SIGNS = (
-    ("4 Ω +0.5 dB", "A channel's load; full power above the rating"),
+    ("4 Ω +0.5 dB", "A channel's load; full power over the rating"),
     ("967 W 0.2 dB", "Full power at a section; loss in the cable"),
     ("DF 42", "Damping factor of a section"),
     ("███░░░", "How close a figure is to its limit: full is at it"),

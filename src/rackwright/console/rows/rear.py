@@ -16,7 +16,7 @@ from rackwright.units.text_table import cells
 
 ABREAST = 2
 """Boxes side by side, where there is room."""
-FRAME = 4
+FRAME = 5
 """Cells of a box beside its words."""
 
 Box = tuple[str, Sequence[tuple[str, Part]]]
@@ -90,7 +90,7 @@ class Rear:
         room = " " * (self._size - FRAME - cells(text))
         side = self.glyphs.box[4]
         sign = self.glyphs.cursor if look == "here" else self.glyphs.dot if at in lit else " "
-        return [(side, "dim"), (sign, ""), (text, look), (f"{room} {side}", "dim")]
+        return [(side, "dim"), (f"{sign} ", ""), (text, look), (f"{room} {side}", "dim")]
 
 
 def _of(rack: Rack) -> set[str]:

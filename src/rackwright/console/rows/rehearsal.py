@@ -18,6 +18,8 @@ NAMES = 24
 """Names at most of what is silent."""
 MOVE = 12
 """Cells below which a first move says nothing: it is left to the plan."""
+UNSURE = " *"
+"""After what to do, where a better plan may exist."""
 WEIGHT = "Weight: a silent section of priority 1 counts 1, of 2 half, of 3 a quarter; one without a priority, by its role and kind."
 
 
@@ -49,10 +51,15 @@ def failures(found: Rehearsal, width: int, glyphs: Glyphs) -> list[Row]:
         kind, name, figures = _row(cells, sizes, glyphs)
         plan = failure.plan
         looks = "warn" if plan.silent else "ok" if plan.full else ""
-        move = cut(_told(plan, room, glyphs), room, glyphs) if shown else ""
+        unsure = "" if failure.proven else UNSURE
+        move = (
+            cut(_told(plan, room - len(unsure), glyphs), room - len(unsure), glyphs) + unsure if shown else ""
+        )
         parts = ((kind, "dim"), (name, "head"), (figures, looks), (move, ""))
         rows.append(Row(parts, failure.name))
     rows += [words(""), *(words(part, "dim") for part in wrap(WEIGHT, width))]
+    if shown and not all(each.proven for each in found.failures):
+        rows.append(words(f"{UNSURE.strip()} a better plan may exist", "dim"))
     rows += [words(""), heading("What would help before the show, most first")]
     return [*rows, *(words(part) for sentence in found.advice for part in wrap(sentence, width, "  "))]
 

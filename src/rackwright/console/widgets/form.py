@@ -611,6 +611,9 @@ class Form(Dialog):
             lines = [*lines[self.top : end], words(left, "lit")]
         label = self.query_one("#consequence", Static)
         label.display = bool(lines)
+        label.styles.max_height = max(
+            1, len(lines)
+        )  # until it is wrapped anew in another window it would take more
         _show(label, styled(lines, self.glyphs))
 
     @property
