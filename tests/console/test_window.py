@@ -181,7 +181,7 @@ async def test_where_there_is_room_the_rear_panel_shows_what_is_on_the_sockets(g
             parts = [part for row in rear.rows for part in row.parts]
             assert [text for text, style in parts if style == "here"] == ([selected] if selected else [])
             assert (f"{glyphs.dot} ", "") in parts
-            assert ((glyphs.cursor, "") in parts) is bool(selected)
+            assert ((f"{glyphs.cursor} ", "") in parts) is bool(selected)
         await hand.press("tab", "tab", "tab")
         assert hand.pane("lines").has_focus, "the rear panel is only for reading"
         assert glyphs is UNICODE or hand.text.isascii()
