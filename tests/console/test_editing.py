@@ -992,7 +992,7 @@ async def test_the_limiters_of_all_feeds_are_set_with_one_key_in_their_table_and
         hand.session.apply("forget limiters", lambda rig: replace(rig, feeds=bare))
         await hand.press("t")
         await hand.pick("feeds")
-        assert "l limit A all" in hand.words
+        assert "l limiters A all limiters" in hand.words
         await hand.press("A")
         assert all(feed.limiter_rms and feed.limiter_peak for feed in hand.rig.feeds)
         assert "too high" not in results_of_sub(hand)

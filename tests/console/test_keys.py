@@ -192,8 +192,8 @@ async def test_help_is_searched_by_typing() -> None:
     ("keys", "told"),
     [
         (("Z",), "Z does nothing here. Press ? for the keys."),
-        (("t", *"spares", "enter", "d"), "d (duplicate) acts on what is listed, and nothing is."),
-        (("t", *"spares", "enter", "delete"), "del (remove) acts on what is listed, and nothing is."),
+        (("t", *"spares", "enter", "d"), "d (duplicate) has nothing to act on here."),
+        (("t", *"spares", "enter", "delete"), "del (remove) has nothing to act on here."),
         (("t", *"spares", "enter", "I"), "I does nothing here. Press ? for the keys."),
         (("M", "home", "delete"), "The intake can't be duplicated or removed."),
         (("t", "enter", "A", "A"), "is as advised already."),

@@ -155,12 +155,15 @@ async def test_stock_is_the_users_own_list_until_the_rig_has_one() -> None:
     async with app.run_test(size=SIZE) as pilot:
         await open_table(pilot, STOCK)
         assert "Your own stock list" in shown(app.screen)
+        assert "enter edit" not in shown(app.screen)
         assert "Short: 2 × flex-4x4 30 m or longer" in " ".join(shown(app.screen).split())
         short = [line.split("flex-")[1] for line in shown(app.screen).splitlines() if "Short:" in line]
         assert short == sorted(short, key=lambda text: (text.split()[0], int(text.split()[1])))
         await press(pilot, "enter", "d", "delete")
         assert app.session.rig.stock == ()
-        await press(pilot, "m", "a")
+        await press(pilot, "m")
+        assert "enter edit" in shown(app.screen)
+        await press(pilot, "a")
         await fill(pilot, None, "30 m", "2")
         await press(pilot, "up", "up", "up", "space", *"flex-4x4", "enter", "enter")
         assert [(owned.id, owned.count) for owned in app.session.rig.stock] == [
@@ -178,8 +181,8 @@ async def test_settings_open_as_a_form() -> None:
     async with app.run_test(size=SIZE) as pilot:
         await open_table(pilot, SETTINGS)
         await fill(pilot, "Hall, autumn")
-        await press(pilot, "enter")
-        assert app.session.rig.name == "Hall, autumn"
+        await press(pilot, *["down"] * 7, "right", "enter")
+        assert (app.session.rig.name, app.session.rig.wet) == ("Hall, autumn", True)
 
 
 # --- the user's library ---
@@ -190,6 +193,7 @@ async def test_an_amplifier_is_added_after_a_wrong_value_and_used_in_the_rig() -
     async with app.run_test(size=SIZE) as pilot:
         await open_table(pilot, LIBRARY)
         assert isinstance(app.screen, Library)
+        assert "del remove" not in shown(app.screen)  # a built-in entry
         await press(pilot, "a")
         await fill(pilot, *DATA_SHEET)
         await press(pilot, *["down"] * 8)
@@ -202,6 +206,7 @@ async def test_an_amplifier_is_added_after_a_wrong_value_and_used_in_the_rig() -
         await press(pilot, "enter")
         assert isinstance(app.screen, Library)
         assert "lab-900 is saved" in said(app.screen)
+        assert "del remove" in shown(app.screen)
         (entry,) = saved_amplifiers()
         assert entry == {
             "id": "lab-900", "name": DATA_SHEET[1], "channels": 2, "height": 1,

@@ -226,7 +226,7 @@ def test_a_new_line_is_laid_before_its_output_is_muted():
     assert kinds == ["prepare", "mute", "move", "unmute"]
     assert (
         found.best.steps[1].silent_for == 36.0
-    )  # mute, two plugs, un-mute: the 30 s of laying it are not in it
+    )  # mute, two plugs, unmute: the 30 s of laying it are not in it
 
 
 def test_a_link_is_laid_first_then_its_outputs_are_muted_for_the_plugs_alone(presets):

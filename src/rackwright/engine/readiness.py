@@ -55,7 +55,5 @@ def _ordered(verdicts: Container[str]) -> Iterator[str]:
 def _lists(assessment: Assessed) -> Point:
     lists = [each for each in assessment.index.rig.lists if not each.done]
     left = tuple(f"{each.title}: {each.ticked} of {len(each.steps)} ticked" for each in lists)
-    told = (
-        f"{so_many(len(lists), 'list')} not ticked off" if lists else "no list of recovery steps left to tick"
-    )
+    told = f"{so_many(len(lists), 'list')} not ticked off" if lists else "no recovery steps to tick"
     return Point(told, "Do each step and tick it.", left)

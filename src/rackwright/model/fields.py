@@ -173,7 +173,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "max_current": Field("Highest current, contact", heads=_CURRENT),
         "shrouded": Field("Shrouded", heads="touch proof"),
     },
-    rig.Rig: {"name": Field("Name"), "notes": Field("Notes")},
+    rig.Rig: {"name": Field("Name"), "notes": Field("Notes"), "wet": Field("Outdoors or damp")},
     rig.Venue: {
         "name": Field("Name"),
         "date": Field("Date"),
@@ -205,7 +205,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "crew_at": Field("Where they stand", example="front of house"),
     },
     rig.MoveTimes: {
-        "mute": Field("Mute or un-mute"),
+        "mute": Field("Mute or unmute"),
         "limiter": Field("Set a limiter"),
         "feed": Field("Change a feed"),
         "trim": Field("Set a trim"),

@@ -331,7 +331,7 @@ def _field(field: fields.Field, instead: Field | Known | Options | None) -> Fiel
     if kind is bool:
         return YesNo(name, label, fixed("no", "yes"))
     if kind is str:
-        empty = field.empty or ("not stated" if field.example and not field.required else "")
+        empty = field.empty or ("" if field.required else "not stated")
         return Words(name, label, field.required, example=field.example, empty=empty)
     if kind == tuple[int, ...]:
         return Pairs(name, label, empty=field.empty, example=field.example, blank=())

@@ -73,22 +73,22 @@ def new_owned(options: Options, kind: str) -> Sheet:
 
 
 def settings(options: Options) -> Sheet:
-    """The sheet of the rig's own settings: name, notes, supply, targets."""
+    """The sheet of the rig's own settings: name, supply, whether it may get wet, targets, notes."""
     racks = (Option(FRONT_OF_HOUSE), *(Option(rack.id, rack.name) for rack in options.rig.racks))
     targeted = asked(Targets, crew_at=lambda _values: racks)
-    named, notes = asked(Rig, "name"), Words("notes", "Notes", lines=4)
+    (named, wet), notes = asked(Rig, "name", "wet"), Words("notes", "Notes", lines=4)
     supply, targets = _supply(options, *_COMMON), options.rig.targets
-    values = {**supply.values, "name": options.rig.name, "notes": options.rig.notes}
+    values = {**supply.values, "name": options.rig.name, "notes": options.rig.notes, "wet": options.rig.wet}
     values |= {field.name: getattr(targets, field.name) for field in targeted}
 
     def make(rig: Rig, given: Values) -> Rig:
         now = replace(rig.targets, **{field.name: given[field.name] for field in targeted})
         changed: dict[str, Any] = {"targets": now} if now != rig.targets else {}
         return edits.change_settings(
-            supply.make(rig, given), name=given["name"], notes=given["notes"], **changed
+            supply.make(rig, given), name=given["name"], notes=given["notes"], wet=given["wet"], **changed
         )
 
-    title, fields = f"Settings of {options.rig.title}", (*named, *supply.fields, *targeted, notes)
+    title, fields = f"Settings of {options.rig.title}", (named, *supply.fields, wet, *targeted, notes)
     return Sheet(title, "edit settings", fields, values, make, lambda _given: "")
 
 

@@ -107,9 +107,7 @@ def stock(
         rows.append(words(f"Short: {count:>{many}} × {cable:<{name}} {length!s:>{far}} or longer", "warn"))
     if found:
         return rows
-    told = (
-        "Your own stock list, used while the rig has none. Press m to copy it into the rig and edit it there."
-    )
+    told = "Your own stock list, used while the rig has none. Press m to add it to the rig and edit it there."
     rows = [row._replace(selectable=False) for row in rows]
     return [*rows, words(""), *(words(line, "note") for line in wrap(told, width))]
 

@@ -17,7 +17,7 @@ from rackwright.console.forms.purpose import searched
 from rackwright.console.forms.sheet import Sheet
 from rackwright.console.keymap import Command
 from rackwright.console.rows import tables as view
-from rackwright.console.rows.row import Part, Row, words
+from rackwright.console.rows.row import Row, words
 from rackwright.console.rows.tables import MINE, Known
 from rackwright.console.screens.equipment_form import EquipmentForm, free_name
 from rackwright.console.screens.table import (
@@ -33,11 +33,8 @@ from rackwright.console.screens.table import (
     editing,
     under_lock,
 )
-from rackwright.console.widgets import status
 from rackwright.console.widgets.dialog import Picker, Question
 from rackwright.console.widgets.fields import FieldError, Option
-from rackwright.console.widgets.pane import Pane
-from rackwright.console.widgets.status import Foot
 from rackwright.model import edits
 from rackwright.model.equipment import EQUIPMENT_KINDS, Equipment, EquipmentEntry, equipment_kind, noun
 from rackwright.model.index import equipment_uses
@@ -130,22 +127,19 @@ class Library(EntryTable):
             self.action_duplicate()
 
     @property
-    def foot(self) -> Sequence[Part]:
-        """It says which kind `a` adds."""
-        keys = [
+    def offered(self) -> list[Command]:
+        """It says which kind `a` adds, and offers to remove only what is the user's own."""
+        here = self.here()
+        return [
             each._replace(label=f"new {noun(self._kind)}") if each.key == NEW.key else each
             for each in self.KEYS
+            if each.key != DELETE.key or (here and here.origin == MINE)
         ]
-        return status.keys(keys, self.session, self.size.width)
 
     @property
     def _kind(self) -> str:
         """The kind of what the cursor is on."""
         return self.place.partition(" ")[0] or next(iter(EQUIPMENT_KINDS))
-
-    def on_pane_selected(self, message: Pane.Selected) -> None:
-        super().on_pane_selected(message)
-        self.query_one("#keys", Foot).say(self.foot)
 
     def action_add(self) -> None:
         """One of the kind that the cursor is on."""
@@ -244,6 +238,17 @@ class RigEquipment(EntryTable):
     def known(self) -> list[Known]:
         """What the rig carries, each as it compares with the library."""
         return view.in_rig(self.session.rig.equipment, self.own, built_in())
+
+    @property
+    def offered(self) -> list[Command]:
+        """It offers to remove only what nothing of the rig uses."""
+        here = self.here()
+        used = {(kind, name) for kind, name, _ in equipment_uses(self.session.rig)}
+        return [
+            each
+            for each in super().offered
+            if each != UNUSED or (here and (here.kind, here.entry.id) not in used)
+        ]
 
     def rows(self, width: int) -> Sequence[Row]:
         rig = self.session.rig

@@ -8,10 +8,9 @@ from textual.containers import Vertical
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import Command
 from rackwright.console.rows import history as view
-from rackwright.console.rows.row import Part, Row, words
+from rackwright.console.rows.row import Row, words
 from rackwright.console.screens import comparison
 from rackwright.console.screens.table import BACK, HELP, REDO, UNDO, RigTable, bindings
-from rackwright.console.widgets import status
 from rackwright.console.widgets.pane import Pane
 from rackwright.console.widgets.status import OVER, Foot, Said
 from rackwright.engine.assess import Assessed, assess
@@ -80,13 +79,11 @@ class HistoryTable(RigTable):
         return self.session.history.here - int(self.place or 0)
 
     @property
-    def foot(self) -> Sequence[Part]:
+    def offered(self) -> list[Command]:
         """Without going where the edit lock lets nobody."""
-        keys = [each for each in self.KEYS if each is not GO or self.session.may_undo(self._away)]
-        return status.keys(keys, self.session, self.size.width)
+        return [each for each in self.KEYS if each is not GO or self.session.may_undo(self._away)]
 
     def _tell(self) -> None:
-        self.query_one("#keys", Foot).say(self.foot)
         number = int(self.place or 0)
         effect = self.query_one("#results", Pane)
         effect.show(lambda width: self._effect(number, width))

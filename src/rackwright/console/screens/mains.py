@@ -153,10 +153,14 @@ class MainsTree(RigTable):
         self.place = session.place = self.drawn.place
         self._show_results(moved)
         self.query_one("#status", Foot).say(status.standing(session))
-        keys = [each for each in self.KEYS if each is not ALL or session.chosen]
-        self.query_one("#keys", Foot).say(
-            status.keys(on_figures(keys) if self._reads else keys, session, self.size.width)
-        )
+        self.query_one("#keys", Foot).say(self.foot)
+
+    @property
+    def offered(self) -> list[Command]:
+        left_out = [] if self.session.chosen else [ALL]
+        left_out += [] if self.editable() else [COPY, REMOVE]
+        keys = [each for each in self.KEYS if each not in left_out]
+        return on_figures(keys) if self._reads else keys
 
     def _show_results(self, from_top: bool) -> None:
         assessment, place = self.session.assessment, self.place

@@ -9,14 +9,12 @@ from textual.binding import BindingType
 from rackwright.console.editor import Editor
 from rackwright.console.keymap import Command
 from rackwright.console.rows import recovery as view
-from rackwright.console.rows.row import Part, Row, words
+from rackwright.console.rows.row import Row, words
 from rackwright.console.screens.table import BACK, HELP, REDO, UNDO, RigTable, bindings
 from rackwright.console.session import Refused
-from rackwright.console.widgets import status
 from rackwright.console.widgets.dialog import Picker, Prompt, Question
 from rackwright.console.widgets.fields import Option
 from rackwright.console.widgets.pane import Pane
-from rackwright.console.widgets.status import Foot
 from rackwright.engine import recovery
 from rackwright.engine.recovery import TimeTaken
 from rackwright.model.edits import EditError
@@ -157,13 +155,9 @@ class ListTable(RigTable):
         self._look_at_the_clock()
         super().redraw(place)
 
-    def on_pane_selected(self, message: Pane.Selected) -> None:
-        """On a question other keys act."""
-        super().on_pane_selected(message)
-        self.query_one("#keys", Foot).say(self.foot)
-
     @property
-    def foot(self) -> Sequence[Part]:
+    def offered(self) -> list[Command]:
+        """On a question other keys act."""
         shown = self.shown
         keys = self.KEYS if shown else (BACK, TIMES, HELP)
         left_out = [INITIALS, REPAIRED if shown and shown.returns else PUT_AWAY]
@@ -171,7 +165,7 @@ class ListTable(RigTable):
         ticked = shown is not None and self._number is not None and shown.steps[self._number].done
         left_out += [DONE] if self._question else [NO, YES]
         left_out += [DONE] if ticked else [UNDONE]
-        return status.keys([each for each in keys if each not in left_out], self.session, self.size.width)
+        return [each for each in keys if each not in left_out]
 
     def action_keep_times(self) -> None:
         """Keep what steps really took as the crew's times."""

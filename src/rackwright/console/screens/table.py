@@ -43,7 +43,9 @@ ADD = editing("a", "add", "add", "Add one")
 DUPLICATE = editing("d", "duplicate", "duplicate", "Add a copy of what the cursor is on")
 ALIKE = editing("d", "duplicate", "duplicate", "Add one like what the cursor is on, in a form")
 TAKE_OUT = editing("delete", "remove", "remove", "Remove it from the list", shown_key="del")
-TAKE_OWN = editing("m", "take_own", "copy my list", "Copy your own list in stock.toml into the rig")
+TAKE_OWN = editing(
+    "m", "take_own", "add my stock list", "Add to the rig what your own list, stock.toml, has besides"
+)
 REMOVE = editing("delete", "remove", "remove", "Remove it; lists what depends on it first", shown_key="del")
 
 
@@ -58,8 +60,8 @@ def _redoes(session: Session) -> str:
 UNDO = Command("u", "undo", "undo", "Undo the last edit of the rig", "Table", in_show=True, now=_undoes)
 REDO = Command("U", "redo", "redo", "Redo", "Table", in_show=True, now=_redoes)
 HELP = Command("question_mark", "help", "help", "Show every key", "Table", in_show=True, shown_key="?")
-LIMIT = editing("l", "limit", "limit", "Set the limiters of the feed as advised")
-LIMIT_ALL = editing("A", "limit_all", "all", "Set the limiters of all feeds as advised")
+LIMIT = editing("l", "limit", "limiters", "Set the limiters of the feed as advised")
+LIMIT_ALL = editing("A", "limit_all", "all limiters", "Set the limiters of all feeds as advised")
 BACK = Command("escape", "back", "close", "Close", "Table", in_show=True, shown_key="esc")
 OF_A_ROW = frozenset({"edit", "duplicate", "remove", "limit", "limit_all"})
 """What does nothing in a list of nothing."""
@@ -105,6 +107,7 @@ class TableScreen(RigScreen[Any]):
     def on_pane_selected(self, message: Pane.Selected) -> None:
         """Note what the cursor is on; a pane that takes the focus before it has rows knows of nothing."""
         self.place = message.place or self.place
+        self.query_one("#keys", Foot).say(self.foot)
 
     def on_pane_activated(self) -> None:
         self.action_edit()
@@ -119,7 +122,8 @@ class TableScreen(RigScreen[Any]):
     @property
     def _lacks(self) -> frozenset[str]:
         """The actions that have no row to act on."""
-        return frozenset() if any(row.place for row in self.query_one(Pane).rows) else OF_A_ROW
+        rows = self.query_one(Pane).rows
+        return frozenset() if any(row.place and row.selectable for row in rows) else OF_A_ROW
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool:
         """Let those go that have no row to act on: then their key does nothing here."""
@@ -130,13 +134,17 @@ class TableScreen(RigScreen[Any]):
         if command is None:
             super().idle(key)
         else:
-            self.say(f"{command.key_words} ({command.label}) acts on what is listed, and nothing is.")
+            self.say(f"{command.key_words} ({command.label}) has nothing to act on here.")
+
+    @property
+    def offered(self) -> list[Command]:
+        """The keys that act on what the cursor is on."""
+        return [each for each in self.KEYS if each.action not in self._lacks]
 
     @property
     def foot(self) -> Sequence[Part]:
-        """The keys that act here, as many as fit."""
-        keys = [each for each in self.KEYS if each.action not in self._lacks]
-        return status.keys(keys, self.session, self.size.width)
+        """Those keys, as many as fit."""
+        return status.keys(self.offered, self.session, self.size.width)
 
     def action_edit(self) -> None:
         raise NotImplementedError
@@ -224,7 +232,7 @@ class RigTable(TableScreen):
 class FeedTable(RigTable):
     """The rig's feeds."""
 
-    KEYS = (EDIT, ADD, DUPLICATE, REMOVE, LIMIT, LIMIT_ALL, BACK, UNDO, REDO, HELP)
+    KEYS = (EDIT, ADD, LIMIT, LIMIT_ALL, REMOVE, DUPLICATE, BACK, UNDO, REDO, HELP)
     BINDINGS = bindings(KEYS)
 
     def __init__(self, editor: Editor) -> None:

@@ -79,11 +79,11 @@ class Orders:
         return self._desk("mute", f"Mute {self.say.output(feed)}.", feed)
 
     def unmute(self, feed: str) -> Action:
-        """An output un-muted, with what plays then."""
+        """An output unmuted, with what plays then."""
         now = self.change.now
         names = [s.id for name in self.change.on_feed_after[feed] for s in now.branches[name].sections]
         plays = f": {wording.as_called(now, names)}" if names else ""
-        words = f"Un-mute {self.say.output(feed)} with its level down, and bring it up slowly{plays}."
+        words = f"Unmute {self.say.output(feed)} with its level down, and bring it up slowly{plays}."
         return self._desk("unmute", words, feed)
 
     def _desk(self, kind: StepKind, words: str, feed: str) -> Action:

@@ -218,7 +218,7 @@ class _Sequencer:
                 yield self.order.switch_off(name)
 
     def _back(self, job: Job, left: _Left) -> Iterator[Action]:
-        """What no move is left for: amplifiers on, one at a time, with every channel down, then channels up, then outputs un-muted."""
+        """What no move is left for: amplifiers on, one at a time, with every channel down, then channels up, then outputs unmuted."""
         for name in self.order.by_rack(job.off):
             if not left.needs_off(name):
                 yield from self._started(job, name)

@@ -124,6 +124,7 @@ def change_settings(
     *,
     name: str | None = None,
     notes: str | None = None,
+    wet: bool | None = None,
     venue: Venue | None = None,
     supply: Supply | None = None,
     targets: Targets | None = None,
@@ -132,7 +133,8 @@ def change_settings(
 ) -> Rig:
     """The rig with those of its own settings; what is None stays. Raises EditError."""
     given = {
-        "name": name, "notes": notes, "venue": venue, "supply": supply, "targets": targets, "spares": spares, "stock": stock,
+        "name": name, "notes": notes, "wet": wet, "venue": venue, "supply": supply, "targets": targets, "spares": spares,
+        "stock": stock,
     }  # fmt: skip
     return updated(rig, **{field: value for field, value in given.items() if value is not None})
 
