@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from rackwright.console.rows import lines, racks
+from rackwright.console.rows import lines, racks, results
 from rackwright.console.rows.columns import Wishes, shares
 from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
 from rackwright.engine.assess import assess
@@ -102,5 +102,25 @@ def test_a_pole_pair_that_the_meter_found_wrong_has_a_row_that_says_so() -> None
     rig = preset("hall")
     assert "C1/1" not in told(rig)
     wrong = told(replace(rig, readings=(Reading(line="C1", pair=1, ohms="99 ohm"),)))
-    assert "stop" in wrong["C1/1"]
+    assert wrong["C1/1"].split()[1:] == ["pole", "pair", "1", "meter", "check:", "wrong", "stop"]
     assert "C1/2" not in wrong
+
+
+def test_the_channel_behind_a_pole_pair_that_the_meter_found_wrong_lists_that() -> None:
+    rig = preset("hall")
+    wrong = assess(replace(rig, readings=(Reading(line="C1", pair=1, ohms="99 ohm"),)))
+    for channel, listed in (("A1.1", True), ("A1.2", False)):
+        said = " ".join(text for row in results.rows(wrong, channel, 78, UNICODE) for text, _ in row.parts)
+        assert ("C1/1 reads 99 Ω" in said) is listed
+
+
+@given(st.floats(0.002, 0.03), st.sampled_from([1, -1]))
+def test_a_figure_stands_on_the_side_of_its_limit_that_it_is_judged_to_be_on(off: float, side: int) -> None:
+    rig = preset("small-room")
+    exact = assess(rig).sections["SUB-L1.left"].damping_factor
+    assert exact
+    accepted = round(exact * (1 + side * off), 3)
+    judged = replace(rig, targets=replace(rig.targets, damping_factor=accepted))
+    shown = float(told(judged)["SUB-L1.left"].split(" dB")[1].split()[0])
+    assert (shown < accepted) is (exact < accepted)
+    assert any(f.code == "damping-low" for f in assess(judged).at("SUB-L1.left")) is (exact < accepted)

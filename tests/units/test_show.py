@@ -6,7 +6,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rackwright.units import ConductorSize, Length, Power, QuantityError, Temperature, figure, of_si, reading
+from rackwright.units import (
+    ConductorSize,
+    Length,
+    Power,
+    QuantityError,
+    Temperature,
+    figure,
+    of_si,
+    reading,
+    told_apart,
+)
+from rackwright.units.formatting import fixed, whole_percent
 
 
 @pytest.mark.parametrize(
@@ -37,6 +48,43 @@ def test_figure(value, text):
 
 def test_more_digits_where_asked_for():
     assert figure(93.8083, 4) == "93.81"
+
+
+def _side(value, limit):
+    """−1 under the limit, 0 at it, 1 over it."""
+    return 0 if math.isclose(value, limit) else 1 if value > limit else -1
+
+
+def _read(text):
+    number, _, unit = text.replace("−", "-").partition(" ")
+    return float(number) * {"k": 1e3, "m": 1e-3, "µ": 1e-6}.get(unit[:-1][:1], 1)
+
+
+@given(
+    st.floats(0.05, 2e4),
+    st.one_of(st.floats(-0.02, 0.02), st.floats(-1e-4, 1e-4), st.just(0.0)),
+    st.sampled_from(["Ω", "dB", "A", "W", "VA", "V", "%", ""]),
+    st.sampled_from([2, 3]),
+)
+def test_a_figure_is_never_told_on_the_other_side_of_its_limit(limit, off, unit, digits):
+    value = limit * (1 + (off if abs(off) > 1e-6 else 0.0))
+    told, bound = told_apart(value, limit, unit, digits)
+    assert _side(_read(told), _read(bound)) == _side(value, limit)
+
+
+@given(st.floats(-0.02, 0.02), st.sampled_from([0.8, 1.0]))
+def test_a_share_is_never_told_as_a_limit_that_it_is_not_at(off, limit):
+    share = limit + (off if abs(off) > 1e-5 else 0.0)
+    told = _read(whole_percent(share, 0.8, 1.0))
+    assert _side(told, 100 * limit) == _side(share, limit)
+
+
+def test_more_digits_than_usual_only_beside_a_limit():
+    assert told_apart(20.04, 20.0, "", 2) == ("20.04", "20")
+    assert told_apart(20.6, 20.0, "", 2) == ("21", "20")
+    assert told_apart(0.503, 0.5, "dB") == ("0.503 dB", "0.5 dB")
+    assert [fixed(each, 2, 0.5) for each in (0.503, 0.5, 0.514)] == ["0.503", "0.50", "0.51"]
+    assert [whole_percent(each, 0.8, 1.0) for each in (0.803, 0.8, 0.814)] == ["80.3 %", "80 %", "81 %"]
 
 
 @given(st.floats(1e-9, 1e9), st.sampled_from([1, -1]))

@@ -43,8 +43,10 @@ class Assessed(Assessment, frozen=True, kw_only=True):
     """Each part of the rig that holds names, with those that can't be printed."""
 
     def at(self, place: str) -> tuple[Finding, ...]:
-        """The findings at a place and what is on it: at `A1` also those of `A1.1`, at `C1` those of `C1/2`."""
-        return tuple(f for f in self.findings if place in (f.at, self.index.thing_at(f.at)))
+        """The findings at a place and what is on it: at `A1` also those of `A1.1`, at `C1` those of `C1/2`; of a channel those of the pole pairs of lines that it drives."""
+        branch = self.branches.get(place)
+        driven = {f"{run.line.id}/{run.near + 1}" for run in branch.all_runs} if branch else ()
+        return tuple(f for f in self.findings if place in (f.at, self.index.thing_at(f.at)) or f.at in driven)
 
     def playing(self, feed: str) -> tuple[Branch, ...]:
         """The channels that drive something from a feed."""

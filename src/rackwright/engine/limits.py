@@ -196,6 +196,10 @@ def loading_near(rules: Rules) -> Limit:
     return Limit("at most", 0.8, loading_stop(rules).why)
 
 
+LOADINGS = (loading_near("iec").value, loading_stop("iec").value)
+"""What a loading is held against at any duty, by any rules."""
+
+
 def intake(rating: float) -> Limit:
     """A, on the current of a phase: what the intake is rated for, by the data sheet or the venue.
 

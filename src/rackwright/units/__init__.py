@@ -6,7 +6,17 @@ looked up in a table so that a rig opens at once; any other spelling is asked of
 imported. Knows nothing of rigs, and computes no physics beyond the definition of a wire gauge.
 """
 
-from rackwright.units.formatting import NOTHING, capped, figure, floored, of_si, percent, reading, short
+from rackwright.units.formatting import (
+    NOTHING,
+    capped,
+    figure,
+    floored,
+    of_si,
+    percent,
+    reading,
+    short,
+    told_apart,
+)
 from rackwright.units.gauge import gauge_area, gauge_name, neighbours
 from rackwright.units.quantities import (
     ApparentPower,
@@ -66,5 +76,6 @@ __all__ = [
     "percent",
     "reading",
     "short",
+    "told_apart",
     "typeset",
 ]

@@ -15,6 +15,8 @@ NOTHING = "–"
 """What a table has where there is no figure."""
 LEAST = 0.001
 """Less of a current, a voltage or a power is nothing that anybody measures on a rig, and is only said to be under it."""
+_ALL = 12
+"""Significant digits that are more than any figure is told apart from its limit by."""
 _LEAST = dict.fromkeys(("A", "V", "W", "VA"), LEAST) | {"dB": 0.01}
 
 
@@ -53,7 +55,7 @@ def reading(value: float | None, unit: str, digits: int = 3) -> str:
     if 0 < value < _LEAST.get(unit, 0):
         return f"under {_LEAST[unit]} {unit}"
     if unit == "dB" and size < 1:  # nobody hears less than a hundredth
-        value = round(value, 2)
+        value = round(value, max(2, digits - 1))
     if size >= _PREFIXED.get(unit, math.inf) and math.isfinite(value):
         return f"{figure(value / 1000, digits)} k{unit}"
     if unit == "F" and size:
@@ -64,6 +66,19 @@ def reading(value: float | None, unit: str, digits: int = 3) -> str:
     if unit == "ratio":
         return f"{figure(100 * value, digits)} %"
     return f"{figure(value, digits)} {unit}".rstrip()
+
+
+def told_apart(value: float, limit: float, unit: str, digits: int = 3) -> tuple[str, str]:
+    """A figure and the limit it is held against, to as many digits more as show on which side of it the figure is.
+
+    20.04 beside 20 is `20.04`, not `20`; a figure at its limit reads as it.
+    """
+    for n in range(digits, _ALL):
+        told = reading(value, unit, n), reading(limit, unit, n)
+        apart = told[0] != told[1] and f"{value:.{n}g}" != f"{limit:.{n}g}"
+        if apart or math.isclose(value, limit):
+            return told
+    return reading(value, unit, digits), reading(limit, unit, digits)
 
 
 def short(value: float | None) -> str:
@@ -81,9 +96,17 @@ def percent(share: float | None) -> str:
     return short(None if share is None else 100 * share)
 
 
-def whole_percent(share: float) -> str:
-    """A share as a percentage: `29 %`."""
-    return f"{100 * share:.0f} %"
+def fixed(value: float, decimals: int, *limits: float) -> str:
+    """`value` to so many decimals; to more where it would else read as a limit that it is past or short of."""
+    apart = [limit for limit in limits if not math.isclose(value, limit)]
+    texts = ((f"{value:.{places}f}", places) for places in range(decimals, decimals + 4))
+    told = (text for text, places in texts if all(text != f"{limit:.{places}f}" for limit in apart))
+    return next(told, f"{value:.{decimals}f}")
+
+
+def whole_percent(share: float, *limits: float) -> str:
+    """A share as a percentage: `29 %`; with decimals where it would else read as a limit, `80.3 %`."""
+    return f"{fixed(100 * share, 0, *(100 * limit for limit in limits))} %"
 
 
 def change_percent(before: float, after: float) -> str:

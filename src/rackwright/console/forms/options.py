@@ -9,6 +9,7 @@ from rackwright.console.forms.purpose import searched
 from rackwright.console.rows.tables import described
 from rackwright.console.widgets.fields import Option, Values
 from rackwright.engine.assess import Assessed
+from rackwright.engine.limits import LOADINGS
 from rackwright.model import edits
 from rackwright.model.equipment import Equipment, EquipmentEntry, Section
 from rackwright.model.fields import referring
@@ -59,7 +60,7 @@ class Options:
 
     def _loading(self, circuit: Circuit) -> str:
         state = "failed, " if circuit.state == "failed" else ""
-        loading = whole_percent(self.assessment.circuits[circuit.id].loading)
+        loading = whole_percent(self.assessment.circuits[circuit.id].loading, *LOADINGS)
         rated = self.rig.supply.rated(circuit.breaker, circuit.curve)
         return f"{state}{circuit.phase} {rated}, {loading}"
 

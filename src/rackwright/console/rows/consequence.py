@@ -6,6 +6,7 @@ from rackwright.console.rows.row import Row, words
 from rackwright.engine.assess import Assessed
 from rackwright.engine.demand import BoardResult, CircuitResult, SupplyResult
 from rackwright.engine.finding import Finding, grouped, sentence_of
+from rackwright.engine.limits import LOADINGS
 from rackwright.units.formatting import whole_percent
 
 
@@ -41,7 +42,7 @@ def _loadings(assessment: Assessed) -> dict[str, str]:
     points: dict[str, SupplyResult | BoardResult | CircuitResult] = {"intake": assessment.supply}
     points |= {**assessment.boards, **assessment.circuits}
     return {
-        name: f"{whole_percent(point.loading)}, hard {whole_percent(point.loading_heavy)}"
+        name: f"{whole_percent(point.loading, *LOADINGS)}, hard {whole_percent(point.loading_heavy, *LOADINGS)}"
         for name, point in points.items()
         if point.loading is not None and point.loading_heavy is not None
     }

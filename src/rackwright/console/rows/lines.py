@@ -9,13 +9,15 @@ from rackwright.console.rows.columns import NOTHING, Column, Entry, Table, View
 from rackwright.console.rows.racks import Marks
 from rackwright.console.rows.row import Part
 from rackwright.console.terminal.glyphs import Glyphs
+from rackwright.engine import limits
 from rackwright.engine.assess import Assessed
 from rackwright.engine.results import SectionResult
 from rackwright.model.index import pole_or_none
 from rackwright.model.lines import Cabinet, Line
 from rackwright.model.places import LinePair, PolePair
 from rackwright.model.racks import Pole, Socket
-from rackwright.units import figure, reading
+from rackwright.units import reading, told_apart
+from rackwright.units.formatting import fixed
 
 _COLUMNS = (
     Column("Amp"),
@@ -37,6 +39,7 @@ class _Tree:
     def __init__(self, assessment: Assessed, glyphs: Glyphs) -> None:
         self.assessment, self.index, self.glyphs = assessment, assessment.index, glyphs
         self.marks = Marks(assessment)
+        self.checked = {item.test.id: item.status for item in assessment.wrong_readings}
 
     def socket(self, socket: Socket) -> Iterator[Entry]:
         connector = self.index.connector_models[socket.connector]
@@ -75,8 +78,15 @@ class _Tree:
             marked = [pair for pair in pairs if self.marks.of(pair)[0]]
             for pair in marked:  # the cabinet stands under the line without a sign
                 sign = self.glyphs.corner if pair == marked[-1] else self.glyphs.tee
-                yield self._line(depth + 1, below + sign, (pair, "lit"), NOTHING, pair)
+                yield self._pair(pair, below + sign, depth + 1)
             yield from self.cabinet(self.index.cabinets[line.to], below, depth + 1)
+
+    def _pair(self, place: str, lead: str, depth: int) -> Entry:
+        status = self.checked.get(place)
+        tail = (f"meter check: {status}" if status else "", "")
+        return self._line(
+            depth, lead, (f"pole pair {place.rpartition('/')[2]}", "lit"), NOTHING, place, tail=tail
+        )
 
     def _wire(self, line: Line, lead: str, depth: int) -> Entry:
         cores = f" ×{line.cores_per_pole}" if line.cores_per_pole > 1 else ""
@@ -105,9 +115,16 @@ class _Tree:
             why = self.assessment.silence(section.id)
             told = "silent" if why.startswith(f"{section.id} ") else f"silent: {why}"
             return self._line(depth, lead, (section.section, ""), NOTHING, section.id, tail=(told, "failed"))
-        damping = figure(section.damping_factor or 0, 2) if section.kind == "low" else ""
-        feed = self.assessment.branches[section.channel].result.feed or ""
-        figures = feed, reading(section.power, "W"), f"{section.loss or 0.0:.2f} dB", damping
+        branch = self.assessment.branches[section.channel]
+        accepted = limits.damping_factor(branch).value
+        damping = told_apart(section.damping_factor or 0.0, accepted, "", 2)[0]
+        loss = fixed(section.loss or 0.0, 2, limits.loss(branch).value)
+        figures = (
+            branch.result.feed or "",
+            reading(section.power, "W"),
+            f"{loss} dB",
+            damping if section.kind == "low" else "",
+        )
         # as a rig file has it: a word would take the room of a pane at each press of r
         reverse = "" if section.polarity == 1 else "−"
         cells = tuple((text, "") for text in (f"{reverse}{section.channel}", *figures, ""))

@@ -53,8 +53,8 @@ def _most_loaded(assessment: Assessed, width: int) -> Iterator[Row]:
     if programme and hard:
         (at, share), (at_hard, share_hard) = programme, hard
         told = (
-            f"Most loaded: {point_name(at)}, {whole_percent(share)} of its rating at programme; {point_name(at_hard)}, "
-            f"{whole_percent(share_hard)} driven hard"
+            f"Most loaded: {point_name(at)}, {whole_percent(share, *limits.LOADINGS)} of its rating at programme; {point_name(at_hard)}, "
+            f"{whole_percent(share_hard, *limits.LOADINGS)} driven hard"
         )
         yield from (words(line) for line in wrap(told, width))
 
@@ -248,7 +248,9 @@ def _told(shown: Shown, value: float) -> str:
     """A figure of a column: amperes with the zeros of a meter."""
     if shown.figure.unit == "A" and value >= LEAST:
         return f"{on_a_meter(value)} A"
-    return whole_percent(value) if shown.figure.unit == "ratio" else shown.figure.text(value)
+    return (
+        whole_percent(value, *limits.LOADINGS) if shown.figure.unit == "ratio" else shown.figure.text(value)
+    )
 
 
 def _cable(cable: SupplyCable | None) -> str:

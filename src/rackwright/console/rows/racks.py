@@ -8,14 +8,14 @@ from collections.abc import Iterator
 from rackwright.console.rows.columns import Column, Entry, Table, View
 from rackwright.console.rows.row import Part
 from rackwright.console.terminal.glyphs import Glyphs
-from rackwright.engine import outage
+from rackwright.engine import limits, outage
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch
 from rackwright.engine.finding import Finding, Severity
 from rackwright.engine.outage import Outage
 from rackwright.model.mains import Circuit, Phase, phases_of
 from rackwright.model.racks import Amplifier, Feed, Rack
-from rackwright.units import figure, reading
+from rackwright.units import reading, told_apart
 from rackwright.units.formatting import whole_percent
 from rackwright.units.wording import ranged, runs, some
 
@@ -87,7 +87,7 @@ def _circuit(circuit: Circuit, assessment: Assessed, marks: "Marks") -> Entry:
         (circuit.phase, ""),
         (assessment.index.rig.supply.rated(circuit.breaker, circuit.curve), ""),
         *(
-            (whole_percent(share) if not dead else "–", "")
+            (whole_percent(share, *limits.LOADINGS) if not dead else "–", "")
             for share in (result.loading, result.loading_heavy)
         ),
         (some(result.amplifiers, MOST_NAMES), "dim"),
@@ -175,14 +175,15 @@ def _channel(branch: Branch, marks: Marks) -> Entry:
         said = marks.failed.get(branch.id) or str(dead)
         return Entry(branch.id, ((number + feed, "failed"),), tail=(said, "failed"), depth=2)
     (label, style), severity = _state(branch), marks.worst.get(branch.id)
-    load = f"{figure(branch.result.load_nominal)} Ω" if branch.result.load_nominal is not None else ""
+    load = branch.result.load_nominal
+    ohms = told_apart(load, limits.load_nominal(branch).value, "Ω")[0] if load is not None else ""
     room = min((s.headroom for s in branch.sections if s.headroom is not None), default=None)
     headroom = f"{room:+.1f} dB".replace("-", "−") if room is not None else ""
     cabinets = [*dict.fromkeys(section.cabinet for section in branch.sections)]
     # in words how many more would cost the column
     more = f" +{len(cabinets) - MOST_NAMES}" if len(cabinets) > MOST_NAMES else ""
     drives = ", ".join(cabinets[:MOST_NAMES]) + more
-    cells = ((drives, ""), (load, ""), (headroom, ""))
+    cells = ((drives, ""), (ohms, ""), (headroom, ""))
     return Entry(
         branch.id, ((number, style), (feed, "")), cells, (severity or label, severity or style), depth=2
     )

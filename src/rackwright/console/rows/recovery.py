@@ -10,6 +10,7 @@ from rackwright.console.rows.row import Row, fit, titles, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import cautions
 from rackwright.engine.assess import Assessed
+from rackwright.engine.limits import LOADINGS
 from rackwright.engine.recovery import Plan, Proposal, Recovery, TimeTaken, as_called, gap
 from rackwright.model.night import NightList, Step
 from rackwright.units import reading
@@ -170,7 +171,7 @@ def _load(assessment: Assessed) -> str:
 
 def _circuit(assessment: Assessed) -> str:
     found = [(circuit.loading, name) for name, circuit in assessment.circuits.items() if circuit.live]
-    return f"{max(found)[1]} {whole_percent(max(found)[0])}" if found else ""
+    return f"{max(found)[1]} {whole_percent(max(found)[0], *LOADINGS)}" if found else ""
 
 
 def looking(names: Sequence[str]) -> list[str]:

@@ -15,7 +15,7 @@ from rackwright.engine.finding import Finding, Limit, grouped, sentence_of
 from rackwright.engine.levels import levels_by_feed
 from rackwright.model.index import pole_or_none
 from rackwright.model.places import LinePair, PolePair
-from rackwright.units import figure, reading
+from rackwright.units import figure, reading, told_apart
 from rackwright.units.text_table import wrap
 from rackwright.units.wording import MOST
 
@@ -287,7 +287,10 @@ def _figure(
 ) -> Iterator[Row]:
     value = item.value or 0.0
     then = before.get(item.figure.name)
-    number = item.figure.text(value)
+    number, bound = item.figure.text(value), ""
+    if item.limit is not None:
+        told, bound = told_apart(value, item.limit.value, item.figure.unit)
+        number = number if item.figure.cap else told
     if then is not None and (was := item.figure.text(then)) != number:
         unit = number.partition(" ")[2]
         number = f"{was.removesuffix(f' {unit}')} → {number}"  # said once where both have it
@@ -303,7 +306,7 @@ def _figure(
             if cap
             else f", {item.limit.why}"
         )
-        told = f"{sign} {reading(item.limit.value, item.figure.unit)}{why}"
+        told = f"{sign} {bound}{why}"
         notes.insert(0, (told + item.assumed * "; from assumed figures", severity if past else "dim"))
     beside = width >= NEED + 2 + NOTE
     left = (NEED if beside else width) - BAR - 2

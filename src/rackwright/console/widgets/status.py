@@ -19,6 +19,7 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.console.widgets.pane import LOOKS, Bare
 from rackwright.engine import outage, recovery
 from rackwright.engine.finding import SEVERITIES, counted
+from rackwright.engine.limits import LOADINGS
 from rackwright.model.night import NightList
 from rackwright.model.rig import Rig
 from rackwright.units.formatting import whole_percent
@@ -132,7 +133,7 @@ def standing(session: Session, shown: Collection[str] = ()) -> list[Part]:
             said.add(str(dead))
             continue
         style = "stop" if circuit.loading > 1 else "warn" if circuit.loading > 0.8 else ""
-        parts += [(f"{circuit.id} {whole_percent(circuit.loading)}", style), ("  ", "")]
+        parts += [(f"{circuit.id} {whole_percent(circuit.loading, *LOADINGS)}", style), ("  ", "")]
     return parts[:-1]
 
 

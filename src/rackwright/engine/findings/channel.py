@@ -9,7 +9,7 @@ from rackwright.engine.channel import Branch
 from rackwright.engine.finding import Finding
 from rackwright.engine.findings.registry import judges_branch, misses, too_low
 from rackwright.engine.network import Run
-from rackwright.units import reading
+from rackwright.units import reading, told_apart
 from rackwright.units.wording import listed
 
 
@@ -19,16 +19,17 @@ def load_below_minimum(branch: Branch) -> Iterator[Finding]:
     load, limit = channel.load_nominal, limits.load_nominal(branch)
     if load is None or branch.second_of_bridge or not limit.broken_by(load):
         return
+    told, least = told_apart(load, limit.value, "Ω")
     last = branch.sections[-1].cabinet
     what = f"{channel.amplifier} bridged" if channel.mode == "bridged" else channel.amplifier
     yield Finding(
         "load-below-minimum",
         "stop",
         channel.id,
-        f"Load {reading(load, 'Ω')} is under the {reading(limit.value, 'Ω')} that {what} is rated to drive.",
+        f"Load {told} is under the {least} that {what} is rated to drive.",
         f"Move {last} to another channel, or wire fewer sections in parallel."
         if len(branch.sections) > 1
-        else f"Drive {last} from an amplifier rated for {reading(load, 'Ω')}"
+        else f"Drive {last} from an amplifier rated for {told}"
         + (", or undo the bridge." if channel.mode == "bridged" else "."),
         load,
         limit,
@@ -45,11 +46,12 @@ def impedance_dips(branch: Branch) -> Iterator[Finding]:
         channel.load_nominal
     ):
         return
+    told, least = told_apart(channel.load_minimum, limit.value, "Ω")
     yield Finding(
         "impedance-dips",
         "warn",
         channel.id,
-        f"Impedance falls to {reading(channel.load_minimum, 'Ω')} in the band, under the {reading(limit.value, 'Ω')} "
+        f"Impedance falls to {told} in the band, under the {least} "
         f"that a {reading(channel.lowest_load, 'Ω')} rating implies.",
         "Remove a section from this channel, or drive it from an amplifier with a lower rated load.",
         channel.load_minimum,
@@ -159,11 +161,12 @@ def cable_loss(branch: Branch) -> Iterator[Finding]:
     for result in branch.sections:
         if result.loss is None or not limit.broken_by(result.loss):
             continue
+        told, most = told_apart(result.loss, limit.value, "dB")
         yield Finding(
             "cable-loss",
             "warn",
             result.id,
-            f"Cable loss is {reading(result.loss, 'dB')}, over the {branch.targets.cable_loss} accepted.",
+            f"Cable loss is {told}, over the {most} accepted.",
             "Use a shorter line, a larger size or cores in parallel, or give it a line of its own.",
             result.loss,
             limit,
@@ -177,11 +180,12 @@ def damping_low(branch: Branch) -> Iterator[Finding]:
         damping = result.damping_factor
         if result.kind != "low" or damping is None or not limit.broken_by(damping):
             continue
+        told, least = told_apart(damping, limit.value, "")
         yield Finding(
             "damping-low",
             "warn",
             result.id,
-            f"Damping factor {reading(damping, '')} is under the {reading(limit.value, '')} accepted: "
+            f"Damping factor {told} is under the {least} accepted: "
             f"{reading(result.source_resistance, 'Ω')} of amplifier and cable.",
             "Use a shorter line, a larger size or cores in parallel, or put fewer drivers on the channel.",
             damping,

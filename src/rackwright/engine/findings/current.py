@@ -15,7 +15,7 @@ from rackwright.engine.findings.registry import judges_branch, judges_feed
 from rackwright.engine.results import PastRating
 from rackwright.model.index import Index
 from rackwright.model.racks import Feed
-from rackwright.units import LimiterSetting, reading
+from rackwright.units import LimiterSetting, reading, told_apart
 from rackwright.units.wording import listed
 
 _SPLIT = "split the load over more lines or pole pairs, use more cores in parallel, or a part rated for it."
@@ -103,11 +103,12 @@ def _gains_first(feed: Feed, models: Sequence[str]) -> str:
 
 
 def _held(past: PastRating, feed: Feed, current: float) -> Finding:
+    told, most = told_apart(past.current, past.limit.value, "A")
     return Finding(
         "current-over-rating",
         "note",
         past.at,
-        f"Current {reading(past.current, 'A')} at full power is over the {reading(past.limit.value, 'A')} of {past.whose}; "
+        f"Current {told} at full power is over the {most} of {past.whose}; "
         f"the rms limiter of {feed.id}, {feed.limiter_rms}, holds it at {reading(current, 'A')}.",
         f"Leave the rms limiter at {feed.limiter_rms} or less.",
         past.current,
@@ -121,11 +122,12 @@ def _over(past: PastRating, branch: Branch, held: float = 1.0, cure: str = "") -
     """
     lasting = past.current * min(held, math.sqrt(branch.targets.heavy_duty))
     hard = past.limit.broken_by(lasting)
+    told, most = told_apart(past.current, past.limit.value, "A")
     return Finding(
         "current-over-rating",
         "stop" if hard else "warn",
         past.at,
-        f"Current {reading(past.current, 'A')} at full power is over the {reading(past.limit.value, 'A')} of {past.whose}"
+        f"Current {told} at full power is over the {most} of {past.whose}"
         + (f", and {reading(lasting, 'A')} of that continuously when driven hard." if hard else "."),
         f"{cure} Or {_SPLIT}" if cure else _SPLIT.capitalize(),
         past.current,

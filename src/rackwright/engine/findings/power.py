@@ -9,7 +9,7 @@ from rackwright.engine.demand import SUPPLY, CircuitResult
 from rackwright.engine.finding import WHERE, WHICH, Finding, Limit, Severity
 from rackwright.engine.findings.registry import Survey, judges_rig
 from rackwright.model.mains import PHASES
-from rackwright.units import reading
+from rackwright.units import reading, told_apart
 from rackwright.units.wording import listed
 
 # --- circuits -----------------------------------------------------------------------------------------
@@ -40,11 +40,11 @@ def circuit_loading(survey: Survey) -> Iterator[Finding]:
 
 def _overloaded(survey: Survey, circuit: CircuitResult, limit: Limit, advice: str) -> Finding:
     breaker = reading(circuit.breaker, "A")
+    told, most = told_apart(circuit.programme_current, limit.value * circuit.breaker, "A")
     bound = (
         f"the {breaker} of its breaker"
         if limit.value == 1
-        else f"{reading(limit.value * circuit.breaker, 'A')}, {percent(limit.value)} of its {breaker} breaker "
-        f"for three hours or more ({limit.why})"
+        else f"{most}, {percent(limit.value)} of its {breaker} breaker for three hours or more ({limit.why})"
     )
     programme, heavy = _endured(survey, circuit, circuit.programme_current), _hard(survey, circuit)
     lasts = f": it {programme.words}" if circuit.loading > 1 else ""
@@ -52,7 +52,7 @@ def _overloaded(survey: Survey, circuit: CircuitResult, limit: Limit, advice: st
         "circuit-overloaded",
         "stop",
         circuit.id,
-        f"Programme current {reading(circuit.programme_current, 'A')} on {circuit.id} is over {bound}{lasts}; {heavy}.",
+        f"Programme current {told} on {circuit.id} is over {bound}{lasts}; {heavy}.",
         advice,
         circuit.loading,
         limit,
@@ -60,12 +60,12 @@ def _overloaded(survey: Survey, circuit: CircuitResult, limit: Limit, advice: st
 
 
 def _near(survey: Survey, circuit: CircuitResult, limit: Limit, advice: str) -> Finding:
+    told, most = told_apart(circuit.programme_current, limit.value * circuit.breaker, "A")
     return Finding(
         "circuit-near-limit",
         "warn",
         circuit.id,
-        f"Programme current {reading(circuit.programme_current, 'A')} on {circuit.id} is over "
-        f"{reading(limit.value * circuit.breaker, 'A')}, {percent(limit.value)} of its "
+        f"Programme current {told} on {circuit.id} is over {most}, {percent(limit.value)} of its "
         f"{reading(circuit.breaker, 'A')} breaker; {_hard(survey, circuit)}.",
         advice,
         circuit.loading,
@@ -195,11 +195,12 @@ def supply_cable_drop(survey: Survey) -> Iterator[Finding]:
         )
         branch = "advised in all" if in_all else "advised for a branch, 5 % in all"
         whole = branch if supply.rules == "us" else "accepted"
+        told, most = told_apart(drop, limit.value, "%")
         yield Finding(
             "feed-drop",
             "warn" if at_programme else "note",
             circuit.id,
-            f"{when} {cables} {drop:.3g} %, over the {limit.value:g} % {whole} ({limit.why}).",
+            f"{when} {cables} {told}, over the {most} {whole} ({limit.why}).",
             "Use a larger or shorter supply cable, or move an amplifier to another circuit.",
             drop,
             limit,
@@ -215,12 +216,13 @@ def inrush_over_band(survey: Survey) -> Iterator[Finding]:
         sequence = mains.switch_on(circuit, survey.mains.amplifiers)
         starting = [*circuit.amplifiers, *(name for name in circuit.loads if survey.mains.loads[name].inrush)]
         curve = survey.index.circuits[circuit.id].curve
+        told, most = told_apart(circuit.inrush, limit.value, "A")
         yield Finding(
             "inrush-over-band",
             "warn" if limit.broken_by(circuit.known_inrush) else "note",
             circuit.id,
-            f"Inrush of {listed(starting)} together, {reading(circuit.inrush, 'A')} rms, is over the "
-            f"{reading(limit.value, 'A')} at which a {reading(circuit.breaker, 'A')} {curve} breaker "
+            f"Inrush of {listed(starting)} together, {told} rms, is over the "
+            f"{most} at which a {reading(circuit.breaker, 'A')} {curve} breaker "
             f"may trip at once ({mains.breaker_source('iec')}).",
             _switch_on_words(sequence),
             circuit.inrush,
@@ -301,12 +303,13 @@ def phases_uneven(survey: Survey) -> Iterator[Finding]:
     limit = limits.imbalance(sum(currents.values()) / len(names), largest)
     if not limit.broken_by(supply.imbalance):
         return
+    told, most = told_apart(supply.imbalance, limit.value, "ratio")
     shown = ", ".join(f"{name} {reading(current, 'A')}" for name, current in currents.items())
     yield Finding(
         "phases-uneven",
         "note" if supply.generator is None else "warn",
         SUPPLY,
-        f"Phases are uneven by {percent(supply.imbalance)} at programme, over the {percent(limit.value)} accepted: {shown}; "
+        f"Phases are uneven by {told} at programme, over the {most} accepted: {shown}; "
         f"the neutral carries up to {reading(supply.neutral, 'A')}.",
         f"Move amplifiers from the most loaded phase to the least loaded; {WHICH}.",
         supply.imbalance,
@@ -351,6 +354,7 @@ def generator_loading(survey: Survey) -> Iterator[Finding]:
         return
     over = full.broken_by(loading)
     limit = near if near.broken_by(loading) and not over else full
+    programme, hard = (told_apart(each, limit.value, "ratio")[0] for each in (loading, heavy))
     takes, of = {
         1: ("that is", "the"),
         2: ("its most loaded leg takes", "its half of the"),
@@ -371,7 +375,7 @@ def generator_loading(survey: Survey) -> Iterator[Finding]:
         "stop" if over else "warn",
         SUPPLY,
         f"The generator carries {reading(supply.apparent, 'VA')} at programme, "
-        f"{reading(supply.apparent_heavy, 'VA')} driven hard: {takes} {percent(loading)} and {percent(heavy)} "
+        f"{reading(supply.apparent_heavy, 'VA')} driven hard: {takes} {programme} and {hard} "
         f"of {of} {capacity} rating, over {percent(limit.value)}.{dip}",
         "Use a larger generator, even the phases, or switch off amplifiers that can be spared.",
         loading if near.broken_by(loading) else heavy,
@@ -397,12 +401,13 @@ def supply_voltage_low(survey: Survey) -> Iterator[Finding]:
             continue
         nominal = survey.index.rig.supply.voltage
         left = nominal.value * (1 - lost / 100)
+        told, over = told_apart(lost, limit.value, "%")
         yield Finding(
             "supply-voltage-low",
             "warn",
             circuit.id,
             f"Driven hard, generator{past} and supply cable leave {reading(left, 'V')} of {nominal}{most} at the end of "
-            f"{circuit.id}, {least}{lost:.3g} % under, over the {limit.value:g} % accepted ({limit.why}).",
+            f"{circuit.id}, {least}{told} under, over the {over} accepted ({limit.why}).",
             "Use a larger generator, or a larger or shorter supply cable.",
             lost,
             limit,

@@ -7,7 +7,7 @@ from rackwright.engine.finding import Finding
 from rackwright.engine.findings.registry import Survey, judges_rig
 from rackwright.engine.mains.breaker import largest_made
 from rackwright.engine.mains.cables import Cable
-from rackwright.units import reading
+from rackwright.units import reading, told_apart
 
 ELECTRICIAN = "Let a licensed electrician do it."
 
@@ -82,12 +82,12 @@ def fault_current_low(survey: Survey) -> Iterator[Finding]:
         limit = limits.fault(upper if sure else lower, cable.breaker)
         best = "at best " if cable.fault.at_best else ""
         rated = f"{reading(cable.breaker, 'A')} {cable.curve} breaker"
+        told, least = told_apart(cable.fault.earth, limit.value, "A")
         yield Finding(
             "fault-current-low",
             grave,
             cable.id,
-            f"A fault to earth at the far end of {cable.id} draws {best}{reading(cable.fault.earth, 'A')}, under the "
-            f"{reading(limit.value, 'A')} "
+            f"A fault to earth at the far end of {cable.id} draws {best}{told}, under the {least} "
             + (
                 f"from which its {rated} is sure to trip at once"
                 if sure

@@ -6,7 +6,7 @@ from rackwright.engine import cautions, limits, touch
 from rackwright.engine.demand import SUPPLY
 from rackwright.engine.finding import Finding
 from rackwright.engine.findings.registry import Survey, judges_rig
-from rackwright.units import reading
+from rackwright.units import reading, told_apart
 
 
 @judges_rig
@@ -23,11 +23,12 @@ def touch_voltage(survey: Survey) -> Iterator[Finding]:
             if posts
             else "Change it, and the plug that mates with it, for a shrouded one"
         )
+        told, most = told_apart(result.voltage, limit.value, "V")
         yield Finding(
             "touch-voltage",
             "stop" if result.touch_class == "ES3" else "warn",
             result.place,
-            f"Voltage {where} of {result.place} reaches {reading(result.voltage, 'V')}, over the {limit.value:g} V of "
+            f"Voltage {where} of {result.place} reaches {told}, over the {most} of "
             f"{limit.why}: {result.why}.",
             f"{remedy}. {cautions.POWER_DOWN}",
             result.voltage,
@@ -48,12 +49,13 @@ def touch_wet(survey: Survey) -> Iterator[Finding]:
     limit = limits.touch_voltage(0.0, True)
     if worst is None or not limit.broken_by(worst.voltage):
         return
+    told, most = told_apart(worst.voltage, limit.value, "V")
     yield Finding(
         "touch-wet",
         "warn",
         SUPPLY,
-        f"The rig stands outdoors or in the damp, and connectors carry up to {reading(worst.voltage, 'V')} ({worst.channel}), over "
-        f"the {limit.value:g} V of {limit.why}.",
+        f"The rig stands outdoors or in the damp, and connectors carry up to {told} ({worst.channel}), over "
+        f"the {most} of {limit.why}.",
         f"Keep every connector mated and off wet ground, and power down before unmating any. {cautions.POWER_DOWN}",
         worst.voltage,
         limit,
@@ -67,12 +69,13 @@ def touch_between_contacts(survey: Survey) -> Iterator[Finding]:
     for pair in pairs:
         first, second = pair.first, pair.second
         limit = limits.touch_voltage(pair.voltage)
+        told, most = told_apart(pair.voltage, limit.value, "V")
         yield Finding(
             "touch-between-contacts",
             "warn",
             pair.panel,
             f"Between {_contact(first)} and {_contact(second)}, both exposed on {pair.panel}, there are up to "
-            f"{reading(pair.voltage, 'V')}, over the {limit.value:g} V of {limit.why}: {reading(first.voltage, 'V')} and "
+            f"{told}, over the {most} of {limit.why}: {reading(first.voltage, 'V')} and "
             f"{reading(second.voltage, 'V')}, from two signals.",
             f"Cover them, or use shrouded connectors. {cautions.POWER_DOWN}",
             pair.voltage,

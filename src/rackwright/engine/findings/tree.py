@@ -16,7 +16,7 @@ from rackwright.engine.findings.registry import Survey, judges_rig
 from rackwright.engine.mains import Rules
 from rackwright.model.mains import Curve
 from rackwright.model.rig import Rig
-from rackwright.units import reading
+from rackwright.units import reading, told_apart
 from rackwright.units.wording import listed
 
 INTAKE = "intake"
@@ -103,12 +103,13 @@ def _loaded(survey: Survey, point: BoardResult | SupplyResult, grade: _Grade) ->
         point.fullest_heavy, rating, _curve(survey, point), survey.index.rig.supply.rules
     )
     hard = driven_hard(survey, point.fullest_heavy, endured)
+    told, most = told_apart(point.fullest, grade.limit.value * rating, "A")
     bound = (
-        f"{reading(grade.limit.value * rating, 'A')}, {percent(grade.limit.value)} of its {reading(rating, 'A')} device"
+        f"{most}, {percent(grade.limit.value)} of its {reading(rating, 'A')} device"
         if grade.limit.value < 1
         else f"the {reading(rating, 'A')} of its device"
     )
-    programme = f"{phase} of {what} carries {reading(point.fullest, 'A')} at programme"
+    programme = f"{phase} of {what} carries {told} at programme"
     message = (
         f"{programme}; {hard}." if grade.kind == "heavy-overload" else f"{programme}, over {bound}; {hard}."
     )
@@ -150,12 +151,13 @@ def point_inrush(survey: Survey) -> Iterator[Finding]:
         limit, severity = over[_id(point)]
         if any(below in over and not graver(severity, over[below][1]) for below in _below(survey, point)):
             continue
+        told, most = told_apart(point.inrush, limit.value, "A")
         yield Finding(
             "inrush-over-band",
             severity,
             _id(point),
-            f"Inrush of all behind {point_name(_id(point))} together, {reading(point.inrush, 'A')} rms on its most loaded phase, "
-            f"is over the {reading(limit.value, 'A')} at which its {reading(point.rating, 'A')} {_curve(survey, point)} device may trip "
+            f"Inrush of all behind {point_name(_id(point))} together, {told} rms on its most loaded phase, "
+            f"is over the {most} at which its {reading(point.rating, 'A')} {_curve(survey, point)} device may trip "
             f"at once ({mains.breaker_source('iec')}).",
             f"Switch on group after group, {IN_ORDER}; after an outage switch all off first.",
             point.inrush,
@@ -182,12 +184,15 @@ def neutral_overloaded(survey: Survey) -> Iterator[Finding]:
         if not all(graver(severity, each) for each in below):
             continue
         figure = point.neutral if severity == "stop" else point.neutral_heavy
+        programme, hard = (
+            told_apart(each or 0.0, limit.value, "A")[0] for each in (point.neutral, point.neutral_heavy)
+        )
         yield Finding(
             "neutral-overloaded",
             severity,
             name,
-            f"The neutral of {point_name(name)} carries up to {reading(point.neutral, 'A')} at programme, "
-            f"{reading(point.neutral_heavy, 'A')} driven hard, over the "
+            f"The neutral of {point_name(name)} carries up to {programme} at programme, "
+            f"{hard} driven hard, over the "
             f"{reading(limit.value, 'A')} that it is rated for, and no breaker protects it: pulses of power supplies "
             "without power-factor correction don't cancel in it (common practice, no source).",
             "Even the phases, or have a licensed electrician give it a larger neutral.",
@@ -217,13 +222,14 @@ def rcd_leakage(survey: Survey) -> Iterator[Finding]:
         if board and any(below in over for below in _below(survey, board)):
             continue
         rcd, guard = survey.mains.rcds[name], survey.index.rig.supply.guard
+        told, most = told_apart(1000 * rcd.leakage, 1000 * limit.value, "mA")
         least = 0.004 if rules == "us" and rcd.rating <= limits.CLASS_A else rcd.rating / 2
         yield Finding(
             "rcd-leakage",
             "warn",
             name,
-            f"Up to {_milli(rcd.leakage)} leaks to earth behind the {_milli(rcd.rating)} {guard} of {name}, over the "
-            f"{_milli(limit.value)} of {limit.why}: from {_milli(least)} on it may trip.",
+            f"Up to {told} leaks to earth behind the {_milli(rcd.rating)} {guard} of {name}, over the "
+            f"{most} of {limit.why}: from {_milli(least)} on it may trip.",
             f"Spread what leaks over more than one {guard}; measure with a leakage clamp. Never leave it out.",
             rcd.leakage,
             limit,
@@ -294,13 +300,14 @@ def measured_over_programme(survey: Survey) -> Iterator[Finding]:
     if duty is None or not limit.broken_by(duty):
         return
     counted = duty_to_count(survey.index.rig, duty)
+    told, most = told_apart(duty, limit.value, "")
     names = [circuit.id for _, circuit in measured]
     amperes = ", ".join(f"{circuit.id} {reading(current, 'A')}" for current, circuit in measured)
     yield Finding(
         "measured-over-programme",
         "warn",
         names[0] if len(names) == 1 else SUPPLY,
-        f"Measured {amperes}: a duty of {duty:.3g}, over the {limit.value:g} that programme is counted with.",
+        f"Measured {amperes}: a duty of {told}, over the {most} that programme is counted with.",
         "Turn down: that is more than driven hard is counted with."
         if counted is None
         else f"Let programme count with it at this venue: set its duty as measured to {counted:g}, in the "
@@ -367,11 +374,12 @@ def board_drop(survey: Survey) -> Iterator[Finding]:
             continue
         at_programme = limit.broken_by(board.drop)
         when, drop = ("At programme", board.drop) if at_programme else ("Driven hard", board.drop_heavy)
+        told, most = told_apart(drop, limit.value, "%")
         yield Finding(
             "feed-drop",
             "warn" if at_programme else "note",
             board.id,
-            f"{when} supply cables from the origin to {board.id} take {drop:.3g} %, over the {limit.value:g} % accepted "
+            f"{when} supply cables from the origin to {board.id} take {told}, over the {most} accepted "
             f"({limit.why}).",
             "Use a larger or shorter supply cable, or unplug what can be spared behind it.",
             drop,
