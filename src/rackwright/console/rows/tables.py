@@ -30,6 +30,8 @@ ROOMY = 90
 """Cells in which heads need not be shortened."""
 MOST_CHANNELS = 12
 """Cells of the channels of a feed that are worth less room between the columns."""
+MOST_NAMES = 0.6
+"""Share of the names of a kind of equipment that have to fit for these to be shown."""
 
 
 def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
@@ -272,13 +274,23 @@ def _entries(
     width: int,
     glyphs: Glyphs,
 ) -> Iterator[Row]:
-    """Entries of a kind: all their names where there is room for half of the longest, origins other than the usual one."""
-    told = _told(known)
+    """Entries of a kind: their names where most of them fit, origins other than the usual one.
+
+    A name that would be cut begins as far to the left as the figures before it let it.
+    """
+    told = [*zip(known, _told(known), strict=True)]
     rest = width - sizes.name - sum(size + 2 for size in (sizes.use, sizes.origin) if size) - 3
-    longest = _widest("", (item.entry.name for item in known), width)
-    named = next((f for f in (sizes.figures, _widest("", told, width)) if f + 2 + longest // 2 <= rest), 0)
-    for item, text in zip(known, told, strict=True):
-        text = f"{text:<{named}}  {item.entry.name}" if named else text
+
+    def most_fit(named: int) -> bool:
+        fit = sum(max(named, len(text)) + 2 + len(item.entry.name) <= rest for item, text in told)
+        return fit >= MOST_NAMES * len(told)
+
+    columns = sorted({sizes.figures, *(len(text) for _, text in told)}, reverse=True)
+    named = next(filter(most_fit, columns), 0)
+    for item, text in told:
+        if named:
+            name = item.entry.name
+            text = f"{text:<{min(named, max(0, rest - 2 - len(name)))}}  {name}"
         use = uses.get(item.place, "")
         origin = item.origin if item.origin != usual else ""
         yield Row(
