@@ -1,13 +1,12 @@
 """The key that compares: which rig with, its file, any other, a preset, what it was before tonight's failures, a moment of the undo list."""
 
-import os
 from collections.abc import Callable
 from pathlib import Path
 
+from rackwright.console.commands.file_names import ask_for_file
 from rackwright.console.editor import Editor
 from rackwright.console.screens.comparison import show
 from rackwright.console.screens.history import HistoryTable
-from rackwright.console.widgets.dialog import Prompt
 from rackwright.console.widgets.fields import FieldError, Option
 from rackwright.engine import recovery
 from rackwright.model.rig import Rig
@@ -61,18 +60,11 @@ def _loading(path: Path) -> Callable[[], Rig]:
 def _ask_for_file(editor: Editor) -> None:
     found: list[Rig] = []
 
-    hint = "such as friday.toml, with its path where it is elsewhere"
-
-    def read(text: str) -> None:
+    def read(path: Path) -> None:
         try:
-            found[:] = [rig_file.load(os.path.expanduser(text.strip()))]
+            found[:] = [rig_file.load(path)]
         except RigFileError as error:
             raise FieldError(error.first) from None
 
-    def done(text: str | None) -> None:
-        if text is not None:
-            show(editor, found[0], Path(text.strip()).name)
-
-    editor.app.push_screen(
-        Prompt("Compare this rig with the file", editor.glyphs, read=read, hint=hint), done
-    )
+    title = "Compare this rig with the file"
+    ask_for_file(editor, title, lambda path: show(editor, found[0], path.name), "friday.toml", read=read)

@@ -10,23 +10,34 @@ from rackwright.console.widgets.fields import FieldError
 
 
 def ask_for_file(
-    editor: Editor, title: str, then: Callable[[Path], None], example: str, proposed: str = ""
+    editor: Editor,
+    title: str,
+    then: Callable[[Path], None],
+    example: str,
+    proposed: str = "",
+    read: Callable[[Path], None] = lambda _path: None,
 ) -> None:
-    """Ask for the name of a file, no folder, `~` standing for the user's own; then do `then` with it."""
+    """Ask for the name of a file, no folder, `~` standing for the user's own; then do `then` with it.
 
-    def read(text: str) -> None:
+    `read` raises FieldError where the file won't do.
+    """
+
+    def path_of(text: str) -> Path:
+        return Path(os.path.expanduser(text.strip()))
+
+    def checked(text: str) -> None:
         if not text.strip():
             raise FieldError(f"Write a file name, such as {example}")
-        if os.path.isdir(os.path.expanduser(text.strip())):
+        if os.path.isdir(path_of(text)):
             raise FieldError(f"{text} is a folder: write a file name in it")
-
-    hint = "" if proposed else f"such as {example}, with its path where it is elsewhere"
+        read(path_of(text))
 
     def done(text: str | None) -> None:
         if text is not None:
-            then(Path(os.path.expanduser(text.strip())))
+            then(path_of(text))
 
-    editor.app.push_screen(Prompt(title, editor.glyphs, proposed, read, hint), done)
+    hint = "" if proposed else f"such as {example}, with its path if in another folder"
+    editor.app.push_screen(Prompt(title, editor.glyphs, proposed, checked, hint), done)
 
 
 def unless_there(editor: Editor, path: Path, write: Callable[[], None]) -> None:
