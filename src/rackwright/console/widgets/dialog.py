@@ -33,8 +33,8 @@ INSIDE = 5
 """How far what is typed is from a name that it stands in, where it begins no word."""
 LEAST = 80
 """Cells of a box in the style sheet: a list takes more where what stands in it does."""
-SLIM, BROAD, VAST, HIGH = 80, 110, 140, 40
-"""Columns under which a box is narrower than it is made, and from which it is broader, and broader still; lines from which it is higher."""
+SLIM, BROAD, VAST, WIDEST, HIGH = 80, 110, 140, 160, 40
+"""Columns under which a box is narrower than it is made, and from which it is broader, broader still, and broadest; lines from which it is higher."""
 
 
 def styled(rows: Sequence[Row], glyphs: Glyphs) -> Text:
@@ -145,6 +145,7 @@ class Dialog(ModalScreen[Any], ConsoleScreen[Any]):
             "slim": size.width < SLIM,
             "broad": size.width >= BROAD,
             "vast": size.width >= VAST,
+            "widest": size.width >= WIDEST,
             "high": size.height >= HIGH,
         }
 
