@@ -41,7 +41,9 @@ async def test_the_undo_list_is_walked_with_effects_and_leads_to_any_state() -> 
             "the first state",
         ]
         assert "SUB-R2" in hand.text  # what the edit under the cursor added
+        assert "enter" not in hand.foot, "it leads to where the rig is"
         await hand.press("down")
+        assert "enter go there" in hand.foot
         assert "C2" in hand.text
         assert "60 m" in hand.text
         await hand.press("down", "enter")
@@ -58,7 +60,9 @@ async def test_figures_and_differences_are_shown_from_a_state_of_the_undo_list()
         await hand.press("=")
         await hand.pick("moment")
         assert isinstance(hand.screen, HistoryTable)
-        await hand.press("end", "=")
+        before = hand.rig
+        await hand.press("end", "enter")
+        assert hand.rig is before, "who compares goes nowhere"
         assert "From the first state to this rig" in hand.text
         assert "60 m" in hand.words
         await hand.press("k", "escape")

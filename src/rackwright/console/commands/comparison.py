@@ -6,7 +6,7 @@ from pathlib import Path
 from rackwright.console.commands.file_names import ask_for_file
 from rackwright.console.editor import Editor
 from rackwright.console.screens.comparison import show
-from rackwright.console.screens.history import HistoryTable
+from rackwright.console.screens.history import Moments
 from rackwright.console.widgets.fields import FieldError, Option
 from rackwright.engine import recovery
 from rackwright.model.rig import Rig
@@ -38,7 +38,7 @@ def ask(editor: Editor) -> None:
 
     def picked(name: str) -> None:
         if name == "moment":
-            editor.app.push_screen(HistoryTable(editor))
+            editor.app.push_screen(Moments(editor))
         elif name == "file":
             _ask_for_file(editor)
         else:

@@ -21,6 +21,9 @@ GO = Command(
     "enter", "edit", "go there", "Undo or redo all edits up to this state", "Table", in_show=True, edits=True
 )
 FIGURES = Command("k", "figures", "compare", "Show each figure as it was there → now", "Table", in_show=True)
+COMPARE = Command(
+    "enter", "edit", "differences", "List what differs from there to now", "Table", in_show=True
+)
 DIFFERS = Command(
     "equals_sign",
     "differs",
@@ -35,11 +38,13 @@ DIFFERS = Command(
 class HistoryTable(RigTable):
     """The states over what the edit did that led to the one under the cursor."""
 
-    KEYS = (GO, FIGURES, DIFFERS, UNDO, REDO, BACK, HELP)
+    KEYS: tuple[Command, ...] = (GO, FIGURES, DIFFERS, UNDO, REDO, BACK, HELP)
     BINDINGS = bindings(KEYS)
 
+    HEADING = "Undo list of"
+
     def __init__(self, editor: Editor) -> None:
-        super().__init__(f"Undo list of {editor.session.rig.title}", editor)
+        super().__init__(f"{self.HEADING} {editor.session.rig.title}", editor)
         self._judged: dict[int, Assessed] = {}
 
     def compose(self) -> ComposeResult:
@@ -80,8 +85,9 @@ class HistoryTable(RigTable):
 
     @property
     def offered(self) -> list[Command]:
-        """Without going where the edit lock lets nobody."""
-        return [each for each in self.KEYS if each is not GO or self.session.may_undo(self._away)]
+        """Without going where the rig is, or where the edit lock lets nobody."""
+        goes = self._away and self.session.may_undo(self._away)
+        return [each for each in self.KEYS if each is not GO or goes]
 
     def _tell(self) -> None:
         number = int(self.place or 0)
@@ -128,3 +134,13 @@ class HistoryTable(RigTable):
     def action_differs(self) -> None:
         if found := self._state():
             comparison.show(self.editor, *found)
+
+
+class Moments(HistoryTable):
+    """The same to compare with one of them: enter changes nothing."""
+
+    KEYS = (COMPARE, FIGURES, BACK, HELP)
+    HEADING = "Compare with a moment of"
+
+    def action_edit(self) -> None:
+        self.action_differs()
