@@ -14,10 +14,12 @@ from rackwright.engine.assess import assess
 from rackwright.engine.recovery import Plan, apply, fail, in_turn, is_partial, recover, sequence
 from rackwright.engine.recovery.choices import Choices
 from rackwright.engine.recovery.choices.handling import Handling
+from rackwright.engine.recovery.plan import short
 from rackwright.engine.recovery.planner import task_of
 from rackwright.model import edits
 from rackwright.model.edits import EditError
 from rackwright.model.lines import Spare
+from rackwright.model.night import Rewiring
 from rackwright.model.places import PolePair
 from rackwright.model.rig import Rig
 from rackwright.model.rules import check
@@ -497,3 +499,7 @@ def test_of_equal_feeds_that_of_what_is_lost_is_taken(presets):
     [lost] = [a.channel(2).feed for a in rig.amplifiers() if a.id == "A13"]
     best = next(in_turn(fail(rig, ["A13.3"]))).best
     assert [move.new for move in best.moves if move.kind == "feed"] == [lost]
+
+
+def test_a_channel_to_be_reversed_has_a_minus_before_it():
+    assert short(Rewiring(kind="repatch", at="R1-1/1", new="-A1.1")) == "Re-patch R1-1/1 to −A1.1"

@@ -148,6 +148,11 @@ def channel_name(amplifier_id: str, channel: int) -> str:
     return f"{amplifier_id}.{channel + 1}"
 
 
+def pole_shown(text: str) -> str:
+    """A socket's pole entry as a person reads it: `−A1.1` reversed."""
+    return text.replace("-", "−", 1) if text.startswith("-") else text
+
+
 @functools.lru_cache(maxsize=65536)
 def read_pole(text: str) -> Pole | None:
     """A socket's pole entry, None for one that is not wired.

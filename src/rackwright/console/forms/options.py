@@ -16,7 +16,7 @@ from rackwright.model.fields import referring
 from rackwright.model.index import pole_or_none
 from rackwright.model.lines import Cabinet
 from rackwright.model.mains import Circuit
-from rackwright.model.racks import Socket
+from rackwright.model.racks import Socket, pole_shown
 from rackwright.model.rig import Rig
 from rackwright.units import Length
 from rackwright.units.formatting import whole_percent
@@ -98,7 +98,7 @@ class Options:
         pairs, sockets = self.index.pole_pairs.items(), self.index.sockets
         leads = {name: ", ".join(line.to for line in lines) for name, lines in self.index.lines_from.items()}
         return tuple(
-            Option(name, (sockets[p.socket].pole(p.pair) or "not wired") + (f", line to {to}" if to else ""))
+            Option(name, _driven(sockets[p.socket].pole(p.pair)) + (f", line to {to}" if to else ""))
             for name, p in pairs
             for to in (leads.get(p.socket, ""),)
         )
@@ -108,7 +108,7 @@ class Options:
         sockets = (
             Option(
                 s.id,
-                f"socket {s.connector}, {', '.join(pole or 'not wired' for pole in s.poles) or 'not wired'}",
+                f"socket {s.connector}, {', '.join(map(_driven, s.poles or ('',)))}",
             )
             for s in self.rig.sockets()
         )
@@ -226,6 +226,11 @@ def _none(kind: str, there: Sequence[Struct]) -> Option:
 def _usual(name: str, entries: Sequence[EquipmentEntry]) -> str:
     names = [entry.id for entry in entries]
     return name if name in names else names[0]
+
+
+def _driven(pole: str) -> str:
+    """What drives a pole pair."""
+    return pole_shown(pole) or "not wired"
 
 
 def _channel_words(name: str, assessment: Assessed) -> str:

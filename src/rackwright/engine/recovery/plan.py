@@ -17,6 +17,7 @@ from rackwright.engine.recovery.failure import failed
 from rackwright.engine.recovery.task import Task
 from rackwright.model.index import pole_or_none
 from rackwright.model.night import Rewiring, Step
+from rackwright.model.racks import pole_shown
 from rackwright.model.rig import Rig
 from rackwright.units import reading, typeset
 from rackwright.units.wording import few, so_many
@@ -179,7 +180,6 @@ class Proposal(Plan, frozen=True, kw_only=True):
 
 def short(move: Rewiring) -> str:
     """A move in a few words, for a row."""
-    to = f" to {move.new}" if move.new else ""
     match move.kind:
         case "unplug":
             return f"Unplug {move.at}"
@@ -196,7 +196,7 @@ def short(move: Rewiring) -> str:
         case "plug":
             return f"Plug {move.at} into {move.new}"
         case "repatch":
-            return f"Re-patch {move.at}{to}" if move.new else f"Unpatch {move.at}"
+            return f"Re-patch {move.at} to {pole_shown(move.new)}" if move.new else f"Unpatch {move.at}"
         case "feed":
             return f"Give {move.at} the feed {move.new}"
         case "trim":
