@@ -20,7 +20,12 @@ MOVE = 12
 """Cells below which a first move says nothing: it is left to the plan."""
 UNSURE = " *"
 """After what to do, where a better plan may exist."""
-WEIGHT = "Weight: a silent section of priority 1 counts 1, of 2 half, of 3 a quarter; one without a priority, by its role and kind."
+LEGEND = (
+    "Silent: sections that stay so with this plan.",
+    "Weight: of those one of priority 1 counts 1, of 2 half, of 3 a quarter; without a priority by role and kind.",
+    "Takes: until the last that comes back is back; to find out why a circuit went dead is not counted.",
+    "Both: an amplifier and its circuit at once.",
+)
 
 
 def title(found: Rehearsal) -> list[str]:
@@ -57,7 +62,7 @@ def failures(found: Rehearsal, width: int, glyphs: Glyphs) -> list[Row]:
         )
         parts = ((kind, "dim"), (name, "head"), (figures, looks), (move, ""))
         rows.append(Row(parts, failure.name))
-    rows += [words(""), *(words(part, "dim") for part in wrap(WEIGHT, width))]
+    rows += [words(""), *(words(part, "dim") for part in wrap(" ".join(LEGEND), width))]
     if shown and not all(each.proven for each in found.failures):
         rows.append(words(f"{UNSURE.strip()} a better plan may exist", "dim"))
     rows += [words(""), heading("What would help before the show, most first")]
