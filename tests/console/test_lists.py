@@ -47,6 +47,7 @@ LISTS: dict[str, tuple[str, str | None, str, tuple[str, ...]]] = {
     "what is heard": ("DiagnosisScreen", "hall", "TOP-R1.high", ("h",)),
     "what may have failed": ("DiagnosisScreen", "hall", "TOP-R1.high", ("h", "s", "tab")),
     "states of the rig": ("HistoryTable", "hall", "A1.2", ("r", "f", "escape", "H")),
+    "states to compare with": ("Moments", "hall", "A1.2", ("r", "f", "escape", "=", *"moment", "enter")),
     "a list": ("ListTable", "hall", "A1.2", ("f", "f", "enter")),
 }
 """The screen that each is on, the rig, what is selected, and the keys that lead there."""
@@ -224,6 +225,19 @@ def selected(hand: Hand) -> tuple[int, str]:
     assert all(style is not None and style.reverse for style in styles), hand.text
     assert all(style.color is None or style.color.is_default for style in styles if style), "on one ground"
     return y, text
+
+
+async def test_a_step_is_reversed_whole() -> None:
+    """However many lines its words take; the mark stands before the first of them."""
+    async with opened(preset="hall", size=(60, 24)) as hand:
+        await hand.find("A9.1")
+        await hand.press("f", "f", "enter", "enter")
+        pane, (y, _) = acting(hand), selected(hand)
+        lines = sum(row.place == pane.place for row in pane.rows)
+        assert lines > 1
+        strips = hand.strips()[pane.content_region.y + y :][: lines + 1]
+        inked = [all(style and style.reverse for _, style, _ in strip.crop(3, 50)) for strip in strips]
+        assert inked == [True] * lines + [False]
 
 
 async def test_a_bar_is_inked_in_its_colour_under_the_cursor_too() -> None:

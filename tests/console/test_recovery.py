@@ -713,3 +713,8 @@ async def test_the_foot_of_a_list_offers_one_key_for_a_step() -> None:
         assert ("enter done" in hand.foot, "space" in hand.foot) == (True, False)
         await hand.press("space", "up")
         assert ("enter" in hand.foot, "space untick" in hand.foot) == (False, True)
+        await hand.press("down")
+        for _ in range(4):
+            await hand.press("enter")
+        assert "All done." in hand.words
+        assert ("enter" in hand.foot, "space" in hand.foot) == (False, False)

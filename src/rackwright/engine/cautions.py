@@ -10,6 +10,8 @@ SMOKE = "Smoke, smell, hot plug: switch off before any plan."
 """Above everything while something has failed."""
 
 POWER_DOWN = "Touch no live output: power the amplifier down before plugging, unplugging or patching."
+IN_STEPS = f"{POWER_DOWN[:-1]}, unless its step mutes it or turns it down; in the wet always."
+"""Above steps, which have an amplifier muted only where that is enough in the dry."""
 MUTING = (
     "Muting is enough only to move a shrouded connector with contacts of class ES1 or ES2 (120 V at most), in the dry, where "
     "no two contacts within one hand's reach add up to a higher class."
@@ -41,7 +43,7 @@ HOT_LIMITERS = "After a short outage wait a minute: hot inrush limiters don't li
 """Common practice, no source."""
 BREAKER = "Find out why a breaker tripped before anyone resets it."
 FOLLOWING = f"{MUTING} {LOOSE_ENDS} {BREAKER} {PLANNING}"
-"""For whoever follows a plan, under its steps, where POWER_DOWN stands above them."""
+"""For whoever follows a plan, under its steps, where IN_STEPS stands above them."""
 RECOVERING = f"{POWER_DOWN} {FOLLOWING}"
 """For whoever follows a plan."""
 

@@ -191,7 +191,7 @@ def failed(found: Recovery, names: Sequence[str]) -> list[str]:
 
 def first_of_all(width: int) -> list[Row]:
     """What is to be done before anything else: above a list, below a long one nobody sees it."""
-    return [words(part, "caution") for part in wrap(f"{cautions.SMOKE} {cautions.POWER_DOWN}", width)]
+    return [words(part, "caution") for part in wrap(f"{cautions.SMOKE} {cautions.IN_STEPS}", width)]
 
 
 def begins_after(before: Sequence[NightList], width: int) -> list[Row]:
@@ -210,11 +210,13 @@ def steps(listed: Sequence[Step], width: int) -> list[Row]:
         first, *rest = wrap(f"{where}{step.words}", width - digits - 6)
         lead = f"{box} {number + 1:>{digits}}. "
         rows.append(Row(((lead, "ok" if step.done else "head"), (first, style)), str(number)))
-        rows += [words(" " * len(lead) + part, style) for part in rest]
+        more = [(part, style) for part in rest]
         if step.quiet:
             when = gap(step.silent_for)
             told = wrap(f"{when[:1].upper()}{when[1:]}: {step.quiet}.", width - len(lead))
-            rows += [words(" " * len(lead) + part, "dim" if step.done else "warn") for part in told]
+            more += [(part, "dim" if step.done else "warn") for part in told]
+        indent = " " * len(lead), ""
+        rows += [Row((indent, each), str(number), selectable=False) for each in more]
     return rows
 
 

@@ -33,6 +33,7 @@ class Row(NamedTuple):
     place: str = ""
     """What is selected with it."""
     selectable: bool = True
+    """One that is not, right under one of its place, is more of the same: the cursor is on both."""
     figure: str = ""
     """The name of the figure of that place that it shows, where it shows one."""
     heads: bool = False

@@ -137,7 +137,8 @@ class ListTable(RigTable):
         told: list[Row] = []
         if shown.done and not shown.returns:
             first, *more = wrap(ALL_DONE, width)
-            told = [words(""), Row(((first, "ok"),), DONE_ROW), *(words(part, "ok") for part in more), *times]
+            below = [Row(((part, "ok"),), DONE_ROW, selectable=False) for part in more]
+            told = [words(""), Row(((first, "ok"),), DONE_ROW), *below, *times]
         before = recovery.open_before(self.session.rig, shown)
         above = [*view.first_of_all(width), *view.begins_after(before, width), words("")]
         return [*above, *view.steps(shown.steps, width), *told, *view.caution(width)]
@@ -164,7 +165,8 @@ class ListTable(RigTable):
         left_out += [] if self.taken else [TIMES]
         ticked = shown is not None and self._number is not None and shown.steps[self._number].done
         left_out += [DONE] if self._question else [NO, YES]
-        left_out += [DONE] if ticked else [UNDONE]
+        left_out += [DONE] if ticked or self.place == DONE_ROW else []
+        left_out += [] if ticked else [UNDONE]
         return [each for each in keys if each not in left_out]
 
     def action_keep_times(self) -> None:

@@ -119,6 +119,12 @@ class _Laid(NamedTuple):
     """The first of them for each place."""
     heads: list[int]
     """Those that name columns."""
+    begins: list[int]
+    """For each of them the row that its words go on from, else itself."""
+
+    def whole(self, index: int) -> range:
+        """A row and those in which its words go on."""
+        return range(index, bisect_right(self.begins, index)) if index >= 0 else range(0)
 
     def parts(self, index: int) -> tuple[Part, ...]:
         """The words of a row, none of −1."""
@@ -133,7 +139,11 @@ def _laid(make: MakeRows) -> Callable[[int], _Laid]:
         rows = make(width)
         usable = [index for index, row in enumerate(rows) if row.selectable]
         heads = [index for index, row in enumerate(rows) if row.heads]
-        return _Laid(rows, usable, {rows[index].place: index for index in reversed(usable)}, heads)
+        begins: list[int] = []
+        for index, row in enumerate(rows):
+            goes_on = index and row.place and not row.selectable and row.place == rows[index - 1].place
+            begins.append(begins[-1] if goes_on else index)
+        return _Laid(rows, usable, {rows[i].place: i for i in reversed(usable)}, heads, begins)
 
     return lay
 
@@ -370,7 +380,7 @@ class Pane(ScrollView, can_focus=True):
         return [
             (laid.rows[over], False, False, False)
             if over >= 0 and index == top
-            else (row, index == cursor, row.place in self.lit, row.place in self.chosen)
+            else (row, laid.begins[index] == cursor, row.place in self.lit, row.place in self.chosen)
             for index, row in enumerate(laid.rows[top : top + height], top)
         ]
 
@@ -435,9 +445,12 @@ class Pane(ScrollView, can_focus=True):
         if not y and (over := self._over(laid)) >= 0:
             index = over
         row = laid.rows[index]
-        lit, chosen, here = row.place in self.lit, row.place in self.chosen, index == self._cursor_in(laid)
+        lit, chosen, cursor = row.place in self.lit, row.place in self.chosen, self._cursor_in(laid)
+        here = laid.begins[index] == cursor
         other = self.glyphs.chosen if chosen else self.glyphs.dot if lit and row.selectable else " "
-        sign = self.glyphs.cursor + (self.glyphs.chosen if chosen else " ") if here else f"{other} "
+        sign = f"{other} "
+        if here:
+            sign = (self.glyphs.cursor if index == cursor else " ") + (self.glyphs.chosen if chosen else " ")
         # one that takes no focus is led by its screen's keys
         acting = here and (self.has_focus or not self.can_focus)
         return index, sign, _REVERSE if acting else _BOLD if here or lit or chosen else _PLAIN
@@ -491,8 +504,8 @@ class Pane(ScrollView, can_focus=True):
         elif row < first:
             # with what stands over it, at the head of a list all of that
             self._scroll(max(0, row - 1 if usable[:1] != [row] or row >= height else 0) - top)
-        elif row >= top + height:
-            self._scroll(row - height + 1 - top)
+        elif (last := self._now.whole(row)[-1]) >= top + height:
+            self._scroll(min(row, last - height + 1) - top)
 
     def _scroll(self, by: int) -> None:
         # forced: rows that have just come are beyond what is laid out for scrolling
@@ -534,7 +547,8 @@ class Pane(ScrollView, can_focus=True):
         offset = event.get_content_offset(self)
         if offset is None:
             return
-        index = offset.y + self.scroll_offset.y
+        index, laid = offset.y + self.scroll_offset.y, self._now
+        index = laid.begins[index] if index < len(laid.rows) else index
         if index in self._usable and self._in_view(index):
             self.move_to(index)
             if event.chain == 2:
@@ -553,6 +567,7 @@ class Pane(ScrollView, can_focus=True):
         self._refresh_cursor()
 
     def _refresh_cursor(self) -> None:
-        y = self.cursor - self.scroll_offset.y
-        if 0 <= y < self.scrollable_content_region.height:
-            self.refresh(Region(0, y, self.scrollable_content_region.width, 1))
+        width, height = self.scrollable_content_region.size
+        lines = (index - self.scroll_offset.y for index in self._now.whole(self.cursor))
+        if dirty := [Region(0, y, width, 1) for y in lines if 0 <= y < height]:
+            self.refresh(*dirty)
