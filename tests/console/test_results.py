@@ -140,3 +140,15 @@ def test_every_figure_of_a_feed_has_a_working(name: str) -> None:
         assert figures
         for row in figures:
             assert explain(assessment, row.place, row.figure)
+
+
+@pytest.mark.parametrize("width", [36, 41, 42, 44, 65, 66, 78])
+def test_two_blanks_part_a_label_from_its_figure(width: int) -> None:
+    preset = shipped("outdoor-stage")
+    assert preset
+    assessment = assess(preset.rig)
+    for place in ("", "A1", "A1.1", "SUB-L1.left", "R1", "P1", "sub"):
+        for row in rows(assessment, place, width, UNICODE):
+            if row.figure and (label := row.parts[0][0]):
+                gap = len(row.parts[1][0]) - len(row.parts[1][0].lstrip())
+                assert gap >= 2, label

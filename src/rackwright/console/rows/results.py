@@ -24,6 +24,8 @@ BAR = 6
 LABEL, NUMBER = 24, 8
 NEED = LABEL + 1 + NUMBER + 1 + BAR + 1
 """Cells in which a figure stands on one line."""
+WIDE = NEED + 1
+"""With the limit beside it: the longest label has two blanks after it then."""
 WISHES = Wishes(NEED, NEED, 49)
 """With the most, nearly every limit stands on one line below its figure."""
 ASSUMED = "assumed"
@@ -308,10 +310,10 @@ def _figure(
         )
         told = f"{sign} {bound}{why}"
         notes.insert(0, (told + item.assumed * "; from assumed figures", severity if past else "dim"))
-    beside = width >= NEED + 2 + NOTE
-    left = (NEED if beside else width) - BAR - 2
+    beside = width >= WIDE + 2 + NOTE
+    left = (WIDE if beside else width) - BAR - 2
     label = item.figure.label
-    if len(label) + 1 + len(number) > left:
+    if len(label) + 2 + len(number) > left:
         yield words(label)
         label = ""
     stands = Row(
@@ -321,11 +323,11 @@ def _figure(
         yield stands
         yield from (words(f"  {line}", look) for note, look in notes for line in wrap(note, width - 2))
         return
-    first, *rest = [(line, look) for note, look in notes for line in wrap(note, width - NEED - 2)] or [
+    first, *rest = [(line, look) for note, look in notes for line in wrap(note, width - WIDE - 2)] or [
         ("", "")
     ]
     yield stands._replace(parts=(*stands.parts, (f"  {first[0]}".rstrip(), first[1])))
-    yield from (words(" " * (NEED + 2) + line, look) for line, look in rest)
+    yield from (words(" " * (WIDE + 2) + line, look) for line, look in rest)
 
 
 def bar(limit: Limit, value: float, glyphs: Glyphs, severity: str) -> list[Part]:
