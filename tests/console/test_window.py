@@ -1,7 +1,8 @@
 """The window at any size and any moment, and terminals that can do little."""
 
 import itertools
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import pytest
 
@@ -10,6 +11,7 @@ from rackwright.console.related import related
 from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
 from rackwright.console.widgets.form import Form
 from rackwright.console.widgets.screen import ConsoleScreen
+from rackwright.console.widgets.status import Foot
 
 from .hand import Hand, opened, quiet
 
@@ -494,3 +496,22 @@ async def test_a_dialog_is_no_broader_than_what_stands_in_it_asks_for() -> None:
             await hand.press("v")
             broad[preset] = hand.screen.query_one(".box").outer_size.width
     assert broad["hall"] < broad["faults"] < 200
+
+
+@pytest.mark.parametrize("glyphs", [UNICODE, ASCII], ids=["unicode", "ascii"])
+def test_a_line_that_is_cut_ends_in_a_sign_with_a_blank_before_it(glyphs: Glyphs) -> None:
+    parts = [
+        ("2 stops", "stop"),
+        ("  ", ""),
+        ("circuits ", "dim"),
+        ("P1 31 %", ""),
+        ("  ", ""),
+        ("P3 9 %", ""),
+    ]
+    for width in range(12, 35):
+        line = Foot.render_line(
+            cast(Foot, SimpleNamespace(parts=parts, glyphs=glyphs, size=SimpleNamespace(width=width))), 0
+        )
+        whole = "".join(text for text, _ in parts)
+        assert line.cell_length <= width
+        assert line.text == whole or (line.text.endswith(glyphs.spelt(" …")) and len(whole) > width)

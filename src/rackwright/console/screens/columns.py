@@ -185,18 +185,17 @@ class Columns(RigTable):
             choice, value = self._choice(sheet), values[name]
             known = {option.value: option.words for option in choice.options(sheet.values)} if choice else {}
             text = f"= {value} {known.get(value, '')}" if choice else self._field(sheet, name).note(typed)
-            self._tell([*([words(text)] if text else ()), *told[:2]])
+            self._tell(told[:2], text)
         except FieldError as error:
             self.say(str(error), "yellow")
 
-    def _tell(self, rows: Sequence[Row]) -> None:
-        """Say rows, a line each where there are lines for all, else one after the other."""
-        said = self.query_one(Said)
-        width = self.size.width
-        if sum(len(wrap("".join(part for part, _ in row.parts), width)) for row in rows) > OVER + 1:
-            gaps = [(*row.parts, ("  ", "")) for row in rows]
-            rows = [Row(tuple(part for parts in gaps for part in parts))]
-        said.say(styled(rows, self.glyphs))
+    def _tell(self, rows: Sequence[Row], note: str = "") -> None:
+        """Say rows, each from a line of its own on; the note over them before the first where there are not lines for all."""
+        said = [*([words(note)] if note else ()), *rows]
+        lines = sum(len(wrap("".join(part for part, _ in row.parts), self.size.width)) for row in said)
+        if note and rows and lines > OVER + 1:
+            said = [Row(((f"{note}  ", ""), *rows[0].parts)), *rows[1:]]
+        self.query_one(Said).say(styled(said, self.glyphs))
 
     def _choice(self, sheet: Sheet) -> Choice | None:
         field = self._field(sheet, self.columns[self.column])

@@ -47,9 +47,10 @@ class Foot(Bare):
         for words, style in self.parts if y == 0 else ():
             told = self.glyphs.spelt(words)
             if cell_len(told) > room and shown:
-                while shown[-1].text.endswith(" "):
+                sign = self.glyphs.spelt(" …")
+                while shown and (shown[-1].text.endswith(" ") or len(sign) > room):
                     room += shown.pop().cell_length
-                shown.append(Segment(self.glyphs.spelt(" …" if room > 1 else "…")[:room], LOOKS["dim"]))
+                shown.append(Segment(sign[:room], LOOKS["dim"]))
                 break
             room -= cell_len(told)
             shown.append(Segment(told, LOOKS[style]))
@@ -74,12 +75,17 @@ class Said(Static):
     def render(self) -> Text | Visual:
         """All of it, or the words that there are lines for and a sign that there are more."""
         room = self.screen.size.width - self.styles.margin.width - self.gutter.width
-        lines = [line.plain.rstrip() for line in Content(self.told.plain).wrap(max(1, room))]
+        told = self.told if self.told.spans else Text.assemble((self.told.plain, str(self.told.style)))
+        lines = [line.rstrip() for line in Content.from_rich_text(told).wrap(max(1, room))]
         if len(lines) <= OVER + 1:
             return self.visual
         more = self.glyphs.spelt(" …")
-        last = wrap(lines[OVER], room - len(more))[0] + more
-        return Text.assemble(("\n".join([*lines[:OVER], last]), str(self.told.style)))
+        last = lines[OVER][: len(wrap(lines[OVER].plain, room - len(more))[0])] + more
+        return Content("\n").join([*lines[:OVER], last])
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        """By all of it: what was cut for another width is laid out again."""
+        return self.visual.get_height({}, width)
 
     def say(self, text: str | Text, style: str = "") -> None:
         """Say this; a text that has its looks already is spelt too."""
