@@ -64,7 +64,7 @@ _Q = (0.01, 1000)
 _TABLE: dict[type[Struct], dict[str, Field]] = {
     equipment.AmplifierModel: {
         "id": _id("amp-2ch-900"),
-        "name": _name("Two channels, 900 W"),
+        "name": _name("900 W, 2 ch"),
         "channels": Field("Channels", 1, 64, "2", heads="number of channels, channel count, ch"),
         "height": Field("Height, rack units", 1, 60, "2", heads="rack units, units, height units, ru, u"),
         "ratings": Field("Rated power, channel", example="1100 W at 8 ohm, 1800 W at 4 ohm"),
@@ -120,7 +120,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
     equipment.DampingRating: {"value": Field("Damping factor", 1, 1e5, "400")},
     equipment.LoudspeakerModel: {
         "id": _id("top-12"),
-        "name": _name("Passive 12 inch top"),
+        "name": _name("12 inch top"),
         "connector": Field("Connector", heads="input connector, connectors", of="connectors"),
         "sections": Field("Sections"),
         "wirings": Field("Wirings"),
@@ -157,7 +157,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
     },
     equipment.CableModel: {
         "id": _id("flex-4x2.5"),
-        "name": _name("Flexible, 4 × 2.5 mm²"),
+        "name": _name("4 × 2.5 mm²"),
         "cores": Field("Cores", 2, 64, "4", heads="number of cores, conductors"),
         "size": Field("Size of a core", heads="cross section, area, gauge, conductor size"),
         "max_current": Field("Highest current of a core", heads=_CURRENT),
@@ -167,7 +167,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
     },
     equipment.ConnectorModel: {
         "id": _id("4-pole"),
-        "name": _name("Locking, two pole pairs"),
+        "name": _name("Locking 4-pole"),
         "pole_pairs": Field("Pole pairs", 1, 16, "2", heads="pairs, number of pole pairs"),
         "contact_resistance": Field("Contact resistance", example="2 mohm"),
         "max_current": Field("Highest current, contact", heads=_CURRENT),
@@ -224,7 +224,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "rating": Field("Rating, a phase", example="32 A", empty=_UNSTATED),
         "curve": Field("Curve"),
         "neutral": Field("Rating of the neutral", example="32 A", empty="as a phase"),
-        "phase": Field("Phases", words=("all that it is fed", "", "", "", "", "", "", "")),
+        "phase": Field("Phases", words=("all that feed it", "", "", "", "", "", "", "")),
         "rcd": Field("RCD", example="30 mA", empty="none"),
     },
     mains.Circuit: {

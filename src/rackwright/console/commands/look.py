@@ -72,7 +72,7 @@ def ready_for_doors(editor: Editor) -> None:
     folder = papers_folder(session.path, session.rig.venue)
     changes = unprinted(session.rig, folder)
     if changes is None:
-        printed = Point("papers not written", "Write the papers.", (f"the folder {folder} has none",))
+        printed = Point("papers not written", "Write the papers.", (f'none in the folder "{folder}"',))
     else:
         count = f"{so_many(len(changes), 'change')} since the papers were written"
         printed = Point(count, "Write the papers again.", tuple(map(str, changes)))

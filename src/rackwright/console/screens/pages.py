@@ -132,10 +132,12 @@ class FindingsList(Dialog):
         """All that the finding under the cursor says on as many lines as it takes, the list on what is left."""
         pane, full = self.query_one(Pane), self.query_one("#full", Static)
         height, width = self.size.height - AROUND_FINDINGS, min(self.size.width, self.widest) - FRAME
-        rows = full_rows(self.groups[max(pane.nth, 0)], width, self.glyphs) if self.groups else []
+        rows = [words("No problems found.", "ok")]
+        if self.groups:
+            rows = full_rows(self.groups[max(pane.nth, 0)], width, self.glyphs)
         full.update(styled(rows, self.glyphs))
         told = max(1, min(len(rows), height - FEWEST))
-        full.styles.height, full.styles.margin, full.display = told, (1, 0), bool(rows)
+        full.styles.height, full.styles.margin, pane.display = told, (1, 0), bool(self.groups)
         pane.styles.height = max(1, min(len(self.groups), height - told))
 
     def on_pane_activated(self) -> None:
