@@ -641,8 +641,18 @@ async def test_what_plays_again_when_it_is_switched_on_ends_its_list() -> None:
         before = hand.rig
         await lose(hand, "A8", "enter")
         await hand.press("y")
-        assert "It plays again: the rest of the list is not done." in hand.words
+        assert "A8 works again: the rest of the list is not done." in hand.words
         assert bare(hand.rig) == before
+
+
+async def test_a_circuit_that_was_reset_works_again_and_its_amplifier_stays_failed() -> None:
+    async with opened(preset="faults", size=(80, 24)) as hand:
+        await hand.find("A4")
+        await hand.press("space")
+        await hand.find("P2")
+        await hand.press("space", "f", "enter", "y")
+        assert "P2 works again: the rest of the list is not done. Press R: plans for A4." in hand.words
+        assert failed(hand.rig) == ("A4",)
 
 
 async def test_what_nothing_hangs_on_is_in_no_plan_and_no_return_waits_for_it() -> None:

@@ -227,19 +227,19 @@ class ListTable(RigTable):
         self.app.push_screen(Picker("Which is shorted?", told, self.glyphs), picked)
 
     def _plays_again(self, number: int) -> None:
-        names = recovery.named(self.session.rig, self.shown.failed) if self.shown else ()
-        when = moment(datetime.datetime.now())
-        if self.make(
-            f"{listed(names)}: plays again", lambda rig: recovery.plays_again(rig, self.id_, number, when)
-        ):
+        assert self.shown is not None
+        works = [each for each in self.shown.steps[number].at if each in self.shown.failed]
+        names, when = listed(recovery.named(self.session.rig, works)), moment(datetime.datetime.now())
+        works_again = f"{names} {'works' if len(works) == 1 else 'work'} again"
+        if self.make(works_again, lambda rig: recovery.plays_again(rig, self.id_, number, when)):
             if self.shown is not None:
                 self.redraw(self._following)
-                self.say("It works again: what was switched off for it comes back by this list.")
+                self.say(f"{works_again}: what was switched off for it comes back by this list.")
                 return
             self.dismiss(None)
             left = recovery.unplanned(self.session.rig)
             more = f" Press R: plans for {listed(recovery.named(self.session.rig, left))}." if left else ""
-            self.editor.say(f"It plays again: the rest of the list is not done.{more}")
+            self.editor.say(f"{works_again}: the rest of the list is not done.{more}")
 
     def _is_the_load(self, number: int, loads: Sequence[str], sections: Sequence[str]) -> None:
         when = moment(datetime.datetime.now())

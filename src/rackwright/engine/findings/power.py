@@ -140,12 +140,13 @@ def circuit_failed(survey: Survey) -> Iterator[Finding]:
             )
             continue
         severity, message = without_power(survey, circuit.id, circuit.amplifiers)
+        until = f" Until then {WHERE}." if severity == "stop" else ""
         yield Finding(
             "circuit-failed",
             severity,
             circuit.id,
             message,
-            f"Find out why before anyone resets it, and switch its amplifiers off first. Until then {WHERE}.",
+            f"Find out why before anyone resets it, and switch its amplifiers off first.{until}",
         )
 
 
