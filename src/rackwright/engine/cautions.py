@@ -10,7 +10,7 @@ SMOKE = "Smoke, smell, hot plug: switch off before any plan."
 """Above everything while something has failed."""
 
 POWER_DOWN = "Touch no live output: power the amplifier down before plugging, unplugging or patching."
-IN_STEPS = f"{POWER_DOWN[:-1]}, unless its step mutes it or turns it down; in the wet always."
+IN_STEPS = f"{POWER_DOWN[:-1]}, unless the steps mute it or turn it down first; in the wet always."
 """Above steps, which have an amplifier muted only where that is enough in the dry."""
 MUTING = (
     "Muting is enough only to move a shrouded connector with contacts of class ES1 or ES2 (120 V at most), in the dry, where "
