@@ -31,7 +31,7 @@ ROOMY = 90
 MOST_CHANNELS = 12
 """Cells of the channels of a feed that are worth less room between the columns."""
 MOST_NAMES = 0.6
-"""Share of the names of a kind of equipment that have to fit for these to be shown."""
+"""Share of the names of a kind of equipment that have to fit, under one another, for these to be shown."""
 
 
 def feeds(assessment: Assessed, width: int, glyphs: Glyphs) -> list[Row]:
@@ -282,7 +282,7 @@ def _entries(
     rest = width - sizes.name - sum(size + 2 for size in (sizes.use, sizes.origin) if size) - 3
 
     def most_fit(named: int) -> bool:
-        fit = sum(max(named, len(text)) + 2 + len(item.entry.name) <= rest for item, text in told)
+        fit = sum(len(text) <= named <= rest - 2 - len(item.entry.name) for item, text in told)
         return fit >= MOST_NAMES * len(told)
 
     columns = sorted({sizes.figures, *(len(text) for _, text in told)}, reverse=True)
