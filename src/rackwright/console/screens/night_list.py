@@ -299,9 +299,7 @@ class ListTable(RigTable):
         if shown is None or shown.returns:
             self.say("This list is the return already.", "yellow")
             return
-        ask_what_now(
-            self.editor, shown.failed, f"{shown.title}, since {shown.when[:MINUTE]}.{_left(shown)}", self
-        )
+        ask_what_now(self.editor, shown.failed, f"{shown.title}, since {shown.when[:MINUTE]}.", self)
 
     def action_put_away(self) -> None:
         """Remove the list, after asking where steps are open."""
@@ -318,11 +316,13 @@ class ListTable(RigTable):
         self.app.push_screen(Question(told, [("y", "remove the list")], self.glyphs), answered)
 
 
-def _left(shown: NightList) -> str:
-    left = len(shown.steps) - shown.ticked
-    if not left:
+def _left(rig: Rig, names: Sequence[str]) -> str:
+    """What of the plans for those is not ticked."""
+    plans = (each for each in rig.lists if not each.returns and {*each.failed} & {*names})
+    steps = [step.done for each in plans for step in each.steps]
+    if not (left := steps.count(False)):
         return ""
-    return f" {left} of {len(shown.steps)} steps are not ticked: the return counts them as done. If they are not, undo the plan."
+    return f"{left} of {len(steps)} steps are not ticked: the return counts them as done. If they are not, undo the plan. "
 
 
 def closed(rig: Rig) -> str:
@@ -373,7 +373,8 @@ def ask_what_now(
         elif answer == "k":
             _keep(editor, names, over)
 
-    editor.app.push_screen(Question(f"{told} {silenced}".strip(), answers, editor.glyphs), answered)
+    told = f"{told} {_left(rig, names)}{silenced}".strip()
+    editor.app.push_screen(Question(told, answers, editor.glyphs), answered)
 
 
 def ask_for_return(editor: Editor) -> None:
@@ -393,7 +394,7 @@ def ask_for_return(editor: Editor) -> None:
         elif answer == "k":
             _keep(editor, names)
 
-    told = f"{title} {are} {'repaired' if names else 'to be returned'}. {silenced}"
+    told = f"{title} {are} {'repaired' if names else 'to be returned'}. {_left(rig, names)}{silenced}"
     editor.app.push_screen(Question(told, answers, editor.glyphs), answered)
 
 
