@@ -378,8 +378,8 @@ def test_what_is_missing_where_there_is_nothing_of_its_kind():
 
 
 def test_a_long_list_of_what_there_is_is_cut_short():
-    assert rules.missing("feed", "zz", [f"f{i}" for i in range(10)])[1] == (
-        "There are: f0, f1, f2, f3, f4, f5, f6, f7 and 2 more."
+    assert rules.missing("feed", "zz", [f"f{i}" for i in range(12)])[1] == (
+        "There are: f0, f1, f2, f3, f4, f5, f6, f7 and 4 more."
     )
 
 

@@ -8,6 +8,7 @@ import unicodedata
 from collections.abc import Sequence
 
 from rackwright.units.safe_text import safe
+from rackwright.units.wording import so_many
 
 # fmt: off
 _RANGES = (
@@ -58,6 +59,6 @@ def lacking(texts: Sequence[str]) -> str:
     if not found:
         return ""
     first, sign = found[0], unprinted(found[0])
-    more = f", and {len(found) - 1} more texts can't" if len(found) > 1 else ""
+    more = f", and {so_many(len(found) - 1, 'more text')} can't" if len(found) > 1 else ""
     shown = first if len(first) <= 40 else f"{first[:37]}…"
     return f'{sign} (U+{ord(sign):04X}) in "{shown}" can\'t be printed as PDF{more}.'

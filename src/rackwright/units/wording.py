@@ -14,14 +14,19 @@ def listed(names: Sequence[str], word: str = "and") -> str:
 
 
 def some(names: Sequence[str], most: int = MOST) -> str:
-    """`A1, A2`; where there are more than `most`, the first and how many more: `A1, A2 and 5 more`."""
-    more = len(names) - most
-    return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
+    """`A1, A2`; where there are more than `most`, the first and how many more: `A1, A2 and 5 more`, unless that is longer than all."""
+    return _shorter(names, ", ".join(names), most)
 
 
 def few(names: Sequence[str], most: int = MOST) -> str:
     """The same in a sentence: `A1 and A2` where that is all."""
-    return listed(names) if len(names) <= most else some(names, most)
+    return _shorter(names, listed(names), most)
+
+
+def _shorter(names: Sequence[str], full: str, most: int) -> str:
+    """All in full, or the first `most` of them where they are more and that is shorter."""
+    cut = f"{', '.join(names[:most])} and {len(names) - most} more"
+    return full if len(names) <= most or len(full) <= len(cut) else cut
 
 
 def runs(names: Iterable[str]) -> str:

@@ -178,7 +178,7 @@ def levels(
     legend.append(_band(branch, glyphs))
     left_out = [name for group in groups[MOST:] for name in group.names]
     said = ["0 dB: the amplifier's own voltage."]
-    said += [f"Not drawn: {few(left_out, 2)}. Select a cabinet to see its own."] if left_out else []
+    said += [f"Not drawn: {few(left_out, 3)}. Select a cabinet to see its own."] if left_out else []
     said += [_bare(branch)] if branch.undescribed else []
     title = "Level at the sections in dB"
     return framed(title, picture, legend, " ".join(said), width, height, glyphs)
@@ -234,7 +234,7 @@ def _named(group: _Alike, kept: Assessed | None) -> str:
     ripple = f", ripple {reading(group.ripple, 'dB')}" if (group.ripple or 0) > ALIKE else ""
     changed = group.then is not None and not _same(group.now, group.then)
     before = "" if kept is None or changed else ", before " + ("none" if group.then is None else "the same")
-    return f"{'now ' if changed else ''}{few(group.names, 2)}{ripple}{before}"
+    return f"{'now ' if changed else ''}{few(group.names, 3)}{ripple}{before}"
 
 
 # --- kick ---------------------------------------------------------------------------------------------
@@ -328,7 +328,7 @@ def entry(curve: Curve, number: int, glyphs: Glyphs) -> tuple[Part, Part]:
 
 
 def _bare(branch: Branch) -> str:
-    return f"No driver data for {few(branch.undescribed, 2)}: drawn at the nominal impedance."
+    return f"No driver data for {few(branch.undescribed, 3)}: drawn at the nominal impedance."
 
 
 def _band(branch: Branch, glyphs: Glyphs) -> tuple[Part, Part]:

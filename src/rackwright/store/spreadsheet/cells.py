@@ -17,7 +17,7 @@ from typing import NamedTuple
 from rackwright.store import files
 from rackwright.store.spreadsheet import workbook
 from rackwright.units.safe_text import safe
-from rackwright.units.wording import MOST, listed, some
+from rackwright.units.wording import few
 
 MOST_ROWS, MOST_COLUMNS = 20_000, 200
 LONGEST_CELL = 2_000
@@ -80,7 +80,7 @@ def sentences(troubles: Iterable[Trouble], heads: Sequence[str]) -> Iterator[str
     for trouble in troubles:
         rows.setdefault((trouble.column, trouble.reason), []).append(str(trouble.line))
     for (column, reason), lines in rows.items():
-        row = f"row{'s' if len(lines) > 1 else ''} {some(lines) if len(lines) > MOST else listed(lines)}"
+        row = f"row{'s' if len(lines) > 1 else ''} {few(lines)}"
         head = heads[column] if 0 <= column < len(heads) else ""
         at = (f", column {letter(column)}" if column >= 0 else "") + (f" ({shown(head)})" if head else "")
         yield f"{row}{at}: {reason}"
