@@ -66,13 +66,11 @@ def heard(
     room += room + 2 + ANSWER + noted < width
     answered = min(ANSWER, max(told, width - room - 1 - noted))
     rows = [titles(f"{'Place':<{room}} {fit('Heard', answered)}What"[:width])] if heads else []
-    rows += [
-        Row(
-            ((fit(test, room + 1), ""), (cut(_outcome(test, outcome), width - room - 1, glyphs), "note")),
-            test,
-        )
-        for test, outcome in tests.items()
-    ]
+    for test, outcome in tests.items():
+        shown = _outcome(test, outcome)
+        # under what it is, as a test has nothing heard; over both columns where that has no room
+        lead = room + 1 + (answered if len(shown) <= width - room - 1 - answered else 0)
+        rows.append(Row(((fit(test, lead), ""), (cut(shown, width - lead, glyphs), "note")), test))
     for each in asked:
         said = answers.get(each.place, "")
         name = f"{' ' * each.indent}{each.place}"
@@ -188,7 +186,7 @@ def next_test(table: Table, told: Diagnosis, width: int, lines: int) -> list[Row
 def _in_words(table: Table, name: str) -> str:
     """A cause, or two, as a person names it in few words."""
     told = " and ".join(recovery.in_words(table.index.rig, each) for each in name.split(" and "))
-    return told.replace("the input lead of channel", "input of")
+    return told.replace("the input lead of channel", "signal lead of")
 
 
 def _heed(table: Table, told: Diagnosis, width: int) -> list[Row]:
