@@ -172,14 +172,20 @@ def next_test(table: Table, told: Diagnosis, width: int, lines: int) -> list[Row
         return [*rows, *_heed(table, told, width)][:lines]
     said = f"n Next test, {test.check.seconds:.0f} s: {test.check.words}"
     rows = [words(part, "head") for part in wrap(said, width, "  ")]
-    for split in test.splits:
+    heed = _heed(table, told, width)
+    room = max(lines - len(heed), 3) - len(rows)
+    shares = [
+        f"{OUTCOMES[test.check.kind][split.outcome]} ({diagnosis.likely(split.share)})"
+        for split in test.splits
+    ]
+    for number, split in enumerate(test.splits[: max(room, 0)], 1):
         names = [_in_words(table, name) for name in split.names]
-        outcome = OUTCOMES[test.check.kind][split.outcome]
-        lead = f"{outcome} ({diagnosis.likely(split.share)}): "
-        texts = [lead + some(names, most) for most in range(NAMES_IN_A_SPLIT, 0, -1)]
+        rest = "".join(f"; {share}" for share in shares[number:]) if number == room else ""
+        texts = [
+            f"{shares[number - 1]}: {some(names, most)}{rest}" for most in range(NAMES_IN_A_SPLIT, 0, -1)
+        ]
         text = next((each for each in texts if len(each) <= width - 2), texts[-1])
         rows.append(Row((("  ", ""), (fit(text, width - 2), "")), selectable=False))
-    heed = _heed(table, told, width)
     return [*rows[: max(lines - len(heed), 3)], *heed][:lines]
 
 
