@@ -8,6 +8,8 @@ is pinned, and a test reads this list:
 - `Screen._dispatch_message`: what a handler raises is said, and the screen takes the next message (`widgets.screen`).
 - `Screen._compositor_refresh`, `Screen._on_timer_update`, `Screen._update_timer`, `Screen._layout_required`: a key is painted
   once for all that it sets off (`widgets.screen`).
+- `Screen._get_dispatch_methods`, `_no_default_action`: what handles a message is looked up once for each class (`handlers`).
+- `_message_queue`, `_waiters` of its event: whether all that a key set off is done (`key_queue`).
 - `textual._compositor`, `Compositor._dirty_regions`, `Compositor._regions_to_spans`, `Screen._compositor`: of each widget only
   the lines that changed are drawn (`composing`).
 - `Screen._vertical_scrollbar`, `_start_widget`: a pane has a scroll bar of its own (`widgets.pane`).

@@ -67,7 +67,9 @@ class Composer(Compositor):
                 lines = widget.render_lines(asked.translate(-whole.offset))
                 for x, y, width, height in parts:
                     start, top = x - asked.x, y - asked.y
-                    cut = [line.crop(start, start + width) for line in lines[top : top + height]]
+                    cut = lines[top : top + height]
+                    if width < asked.width:
+                        cut = [line.crop(start, start + width) for line in cut]
                     yield Piece(Region(x, y, width, height), cut)
             if not (left := behind):
                 return

@@ -231,6 +231,10 @@ class InputDriver(Driver):
         self.resume_application_mode()
         self.app.action_paint_anew()
 
+    def send_message(self, message: Message) -> None:
+        """Give a message to the app: the toolkit would start a task for it first."""
+        self.loop.call_soon_threadsafe(self.app.post_message, message)
+
     def run_input_thread(self) -> None:
         """Hand on what comes until the app ends; end the app where the terminal has gone."""
         units, messages = Units(), Messages()

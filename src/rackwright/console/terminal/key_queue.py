@@ -9,14 +9,17 @@ import asyncio
 import contextlib
 import time
 from collections import deque
+from collections.abc import Iterator
 from typing import Any
 
 from textual.app import App
 from textual.dom import DOMNode
 from textual.events import Callback, Event, Key, Paste
 
-_ROUNDS = 2
-"""What a key sets off may post once more on its way up, such as what a pane has selected."""
+from rackwright.console.terminal.handlers import KnowsHandlers
+
+_ROUNDS = 6
+"""What a key sets off may post once more on its way up, such as what a pane has selected, and that shows in others."""
 _PATIENCE = 1.0
 """Seconds to wait for one that is just closing and will not answer."""
 _MOMENT = 0.005
@@ -26,7 +29,7 @@ GRACE = 1.0
 """Seconds after which escape passes the keys typed before it to such a screen."""
 
 
-class KeyQueue(App[Any]):
+class KeyQueue(KnowsHandlers, App[Any]):
     """An app that takes keys in their order."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -54,23 +57,32 @@ class KeyQueue(App[Any]):
             except Exception as error:
                 self.trouble("a key", error)
         self.at_a_key = False
+        if self.is_running:
+            self.call_next(self.screen._on_timer_update)  # a frame at once: all that belongs to it has come
 
     async def _settled(self) -> None:
         """Wait until all that the key set off is done, and a screen that it brought up takes keys."""
         before: Any = None
         while self.is_running and (now := (self.screen, self.focused, self.screen.is_mounted)) != before:
             before = now
-            for _ in range(_ROUNDS):
-                with contextlib.suppress(TimeoutError):
-                    async with asyncio.timeout(_PATIENCE):
-                        for node in (self.focused or self.screen).ancestors_with_self:
+            with contextlib.suppress(TimeoutError):
+                async with asyncio.timeout(_PATIENCE):
+                    for _ in range(_ROUNDS):
+                        for node in (busy := [node for node in self._touched() if not _rests(node)]):
                             await _passed(node)
+                        if not busy:
+                            break
             self.at_a_key = False
             since = time.monotonic()
             while self.is_running and not getattr(self.screen, "takes_keys", True):
                 if self._escapes(time.monotonic() - since > GRACE):
                     return
                 await asyncio.sleep(_MOMENT)
+
+    def _touched(self) -> Iterator[DOMNode]:
+        """Whatever a key can set off on the screen, what is within before what it is in."""
+        yield from self.screen.walk_children(reverse=True)
+        yield from self.screen.ancestors_with_self
 
     def _escapes(self, at_once: bool) -> bool:
         """Whether escape is the next key, or, with `at_once`, is made it: a screen that waits can always be left."""
@@ -84,6 +96,12 @@ class KeyQueue(App[Any]):
     def trouble(self, doing: str, error: Exception) -> None:
         """Something raised what it should not have."""
         raise NotImplementedError
+
+
+def _rests(node: DOMNode) -> bool:
+    """Whether `node` waits for a message."""
+    queue: Any = node._message_queue
+    return queue.empty() and bool(queue.ready_event._waiters)
 
 
 async def _passed(node: DOMNode) -> None:

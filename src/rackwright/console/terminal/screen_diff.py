@@ -252,7 +252,7 @@ def _runs(wanted: list[Cell], shown: list[Cell]) -> Iterator[tuple[int, int]]:
             elif x > end and (x - end > _BRIDGE or not _bridged(wanted, end, x)):
                 yield start, end
                 start = x
-        end = max(end, x + 1)
+        end = x + 1
         while end < size and not wanted[end][0]:
             end += 1
     if start >= 0:

@@ -315,12 +315,21 @@ def _whole(
 class FieldList(VerticalScroll, inherit_bindings=False):
     """What scrolls after the cursor: the form has the keys."""
 
+    def __init__(self, laid_out: Callable[[], None]) -> None:
+        """`laid_out` is called each time that it is another size, or what stands in it is."""
+        super().__init__(id="fields", can_focus=False)
+        self._laid_out = laid_out
+
     def watch_scroll_y(self, old_value: float, new_value: float) -> None:
         """Draw anew what tells that an edge cuts it."""
         super().watch_scroll_y(old_value, new_value)
-        self.on_resize()
+        self._draw_anew()
 
     def on_resize(self) -> None:
+        self._draw_anew()
+        self._laid_out()
+
+    def _draw_anew(self) -> None:
         for line in self.query(Line):
             line.refresh()
 
@@ -369,7 +378,7 @@ class Form(Dialog):
         """A line a field, the consequence, the keys."""
         with Box("form"):
             yield Label(self.heading, classes="title", markup=False)
-            with FieldList(id="fields", can_focus=False):
+            with FieldList(self._see):
                 for field in self.fields:
                     line = Line(self.glyphs.spelt(field.label), _kind(field), self.glyphs)
                     with line:

@@ -14,10 +14,13 @@ from rich.segment import Segment
 from rich.style import Style
 from textual.binding import Binding
 from textual.content import Content
+from textual.dom import NoScreen
+from textual.errors import NoWidget
 from textual.events import Click
 from textual.geometry import Region, Size
 from textual.message import Message
 from textual.reactive import Reactive
+from textual.screen import Screen
 from textual.scroll_view import ScrollView
 from textual.scrollbar import ScrollBar, ScrollBarRender
 from textual.strip import Strip
@@ -25,6 +28,7 @@ from textual.widget import Widget
 
 from rackwright.console.rows.row import STYLES, Part, Row, width_of
 from rackwright.console.terminal.glyphs import Glyphs
+from rackwright.console.terminal.handlers import KnowsHandlers
 from rackwright.units.text_table import cells
 from rackwright.units.typography import spelled
 
@@ -173,7 +177,7 @@ def _drawn(
     return Strip([*frame.left, *line.adjust_cell_length(width + frame.bar), *frame.right])
 
 
-class Pane(ScrollView, can_focus=True):
+class Pane(KnowsHandlers, ScrollView, can_focus=True):
     """Rows with a cursor, marked and, where the keys act here, reversed."""
 
     BINDINGS = [
@@ -223,9 +227,10 @@ class Pane(ScrollView, can_focus=True):
         rows.
         """
         super().__init__(id=id)
+        self._room: tuple[Any, Region] = None, Region()
         self._frame: tuple[Any, _Frame] = None, _BARE
         """What stands around a line, and the looks of the pane for which it does."""
-        self._kept: tuple[_Laid | None, dict[tuple[int, str, Style], Strip]] = None, {}
+        self._kept: tuple[_Laid | None, dict[Any, Strip]] = None, {}
         """Lines with that frame, of rows made once: where the cursor moves, most are as they were."""
         self.glyphs, self.reads, self.whole, self._covered = glyphs, reads, whole, covered
         self._titles: Sequence[str] = (title,)
@@ -268,6 +273,22 @@ class Pane(ScrollView, can_focus=True):
 
     # --- what stands in it ---
 
+    @functools.cached_property
+    def screen(self) -> Screen[object]:
+        """The screen that it is on, all its life."""
+        return super().screen
+
+    @property
+    def scrollable_content_region(self) -> Region:
+        """The room for its rows, worked out once for each layout: for one key it is asked for dozens of times."""
+        try:
+            laid_out = self.screen.find_widget(self)
+        except (NoScreen, NoWidget):
+            return super().scrollable_content_region
+        if self._room[0] is not laid_out:
+            self._room = laid_out, super().scrollable_content_region
+        return self._room[1]
+
     @property
     def text_width(self) -> int:
         """Cells for a row's words."""
@@ -275,7 +296,7 @@ class Pane(ScrollView, can_focus=True):
 
     @property
     def _now(self) -> _Laid:
-        """The rows at the width that there is: the toolkit works that out anew each time it is asked, which is dear."""
+        """The rows at the width that there is."""
         return self._laid_at(self.scrollable_content_region.width)
 
     def _laid_at(self, width: int) -> _Laid:
@@ -422,20 +443,19 @@ class Pane(ScrollView, can_focus=True):
         if self._kept[0] is not laid:
             self._kept = laid, {}
         kept, filters = self._kept[1], self.get_line_filters()
-        strips = []
+        strips, span = [], crop.column_span
         for y in crop.line_range:
             if framed and y in (0, height - 1):
-                strips += super().render_lines(Region(0, y, width, 1))
+                strips += super().render_lines(Region(crop.x, y, crop.width, 1))
                 continue
             index, sign, base = line = self._line(y - framed, top, laid)
-            if (strip := kept.get(line)) is None:
+            if (strip := kept.get((line, span))) is None:
                 strip = _drawn(laid.parts(index), sign, base, inner, self.glyphs.ascii, self._frame[1])
                 for each in filters:
                     strip = strip.apply_filter(each, look[1][1])
-                kept[line] = strip
+                kept[line, span] = strip = strip.crop(*span)
             strips.append(strip)
-        start, end = crop.column_span
-        return strips if (start, end) == (0, width) else [strip.crop(start, end) for strip in strips]
+        return strips
 
     def _line(self, y: int, top: int, laid: _Laid) -> tuple[int, str, Style]:
         """Which row stands on a line, `top` that of the first in view; what leads it, and its looks on top of its words' own."""

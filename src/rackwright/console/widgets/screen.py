@@ -18,6 +18,7 @@ from textual.widget import Widget
 from rackwright.console.session import Session
 from rackwright.console.terminal.composing import Composer
 from rackwright.console.terminal.glyphs import Glyphs
+from rackwright.console.terminal.handlers import KnowsHandlers
 from rackwright.console.widgets.pane import hollow
 from rackwright.console.widgets.status import Said
 
@@ -25,7 +26,7 @@ ROOMY, LOW = (80, 24), 20
 """Columns and rows from which frames fit; rows from which the status line does."""
 
 
-class ConsoleScreen(Screen[ScreenResultType], Generic[ScreenResultType]):
+class ConsoleScreen(KnowsHandlers, Screen[ScreenResultType], Generic[ScreenResultType]):
     """A screen that paints only at the end of a frame, once its layout rests."""
 
     PATIENCE: ClassVar[int] = 4
