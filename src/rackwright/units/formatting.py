@@ -1,5 +1,6 @@
 """Figures for a person: three significant digits, the unit's usual prefix."""
 
+import functools
 import math
 from decimal import ROUND_FLOOR, Decimal
 from typing import TypeVar
@@ -68,6 +69,7 @@ def reading(value: float | None, unit: str, digits: int = 3) -> str:
     return f"{figure(value, digits)} {unit}".rstrip()
 
 
+@functools.lru_cache(4096)
 def told_apart(value: float, limit: float, unit: str, digits: int = 3) -> tuple[str, str]:
     """A figure and the limit it is held against, to as many digits more as show on which side of it the figure is.
 

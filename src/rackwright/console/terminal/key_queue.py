@@ -6,22 +6,21 @@ nothing of what keys mean.
 """
 
 import asyncio
-import contextlib
 import time
 from collections import deque
-from collections.abc import Iterator
+from itertools import filterfalse
 from typing import Any
 
 from textual.app import App
 from textual.dom import DOMNode
-from textual.events import Callback, Event, Key, Paste
+from textual.events import Event, Key, Paste
 
 from rackwright.console.terminal.handlers import KnowsHandlers
 
-_ROUNDS = 6
-"""What a key sets off may post once more on its way up, such as what a pane has selected, and that shows in others."""
+_TURNS = 100
+"""Of the loop of events in which what is at work may come to rest, before each is waited for a moment."""
 _PATIENCE = 1.0
-"""Seconds to wait for one that is just closing and will not answer."""
+"""Seconds to wait for one that does not come to rest, as it is just closing."""
 _MOMENT = 0.005
 """Seconds from one look to the next at a screen that says by `takes_keys` that it has something to work out first."""
 _LEAVE = ("escape", "ctrl+q", "ctrl+c")
@@ -65,13 +64,7 @@ class KeyQueue(KnowsHandlers, App[Any]):
         before: Any = None
         while self.is_running and (now := (self.screen, self.focused, self.screen.is_mounted)) != before:
             before = now
-            with contextlib.suppress(TimeoutError):
-                async with asyncio.timeout(_PATIENCE):
-                    for _ in range(_ROUNDS):
-                        for node in (busy := [node for node in self._touched() if not _rests(node)]):
-                            await _passed(node)
-                        if not busy:
-                            break
+            await self._at_rest()
             self.at_a_key = False
             since = time.monotonic()
             while self.is_running and not getattr(self.screen, "takes_keys", True):
@@ -79,10 +72,17 @@ class KeyQueue(KnowsHandlers, App[Any]):
                     return
                 await asyncio.sleep(_MOMENT)
 
-    def _touched(self) -> Iterator[DOMNode]:
-        """Whatever a key can set off on the screen, what is within before what it is in."""
-        yield from self.screen.walk_children(reverse=True)
-        yield from self.screen.ancestors_with_self
+    async def _at_rest(self) -> None:
+        """Wait until everything on the screen is, and the app: each may set off something in another."""
+        until, turns = time.monotonic() + _PATIENCE, 0
+        while self.is_running and (
+            busy := [*filterfalse(_rests, (self, *self.screen.walk_children(with_self=True)))]
+        ):
+            while busy := [*filterfalse(_rests, busy)]:
+                if time.monotonic() > until:
+                    return
+                await asyncio.sleep(0 if turns < _TURNS else _MOMENT)
+                turns += 1
 
     def _escapes(self, at_once: bool) -> bool:
         """Whether escape is the next key, or, with `at_once`, is made it: a screen that waits can always be left."""
@@ -102,10 +102,3 @@ def _rests(node: DOMNode) -> bool:
     """Whether `node` waits for a message."""
     queue: Any = node._message_queue
     return queue.empty() and bool(queue.ready_event._waiters)
-
-
-async def _passed(node: DOMNode) -> None:
-    """Wait until `node` has handled whatever waits for it now."""
-    done = asyncio.Event()
-    if node.post_message(Callback(done.set)):
-        await done.wait()

@@ -192,8 +192,8 @@ class Pane(KnowsHandlers, ScrollView, can_focus=True):
     virtual_size = Reactive(Size(0, 0), layout=False, repaint=False)
     """How many lines there are moves nothing on the screen, and the lines that change are repainted anyway."""
 
-    class Selected(Message):
-        """The cursor stands on another place."""
+    class Selected(Message, bubble=False):
+        """The cursor stands on another place; told to the screen, as what stands between has nothing to do with it."""
 
         def __init__(self, pane: "Pane") -> None:
             super().__init__()
@@ -486,7 +486,7 @@ class Pane(KnowsHandlers, ScrollView, can_focus=True):
             self._at = self._usable.index(index)
             self._fit(before, NEAR)
             self._bring_into_view(index)
-            self.post_message(self.Selected(self))
+            self.screen.post_message(self.Selected(self))
         else:
             self._bring_into_view(index)
 
@@ -581,7 +581,7 @@ class Pane(KnowsHandlers, ScrollView, can_focus=True):
 
     def on_focus(self) -> None:
         self._refresh_cursor()
-        self.post_message(self.Selected(self))
+        self.screen.post_message(self.Selected(self))
 
     def on_blur(self) -> None:
         self._refresh_cursor()
