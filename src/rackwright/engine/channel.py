@@ -359,13 +359,8 @@ def _section(
         q_total_ideal=q_ideal,
         circuit=circuit,
         place=at,
-        advised_capacitor=_capacitor(section, feed) if alone else None,
+        advised_capacitor=protection.protective_capacitor(section, feed.band[0].value) if alone else None,
     )
-
-
-def _capacitor(section: Section, feed: Feed) -> float:
-    """F, from where the section plays: the feed's band, or its own lowest where a feed goes lower."""
-    return protection.protective_capacitor(section, max(feed.band[0].value, section.lowest.value))
 
 
 def _alignment(section: Section, source_resistance: float) -> tuple[float | None, float | None]:

@@ -130,13 +130,21 @@ def corner(section: Section) -> float | None:
     return 1 / (2 * math.pi * section.capacitor.value * section.nominal.value) if section.capacitor else None
 
 
+def turnover(section: Section, band_start: float) -> float:
+    """Hz at which a protective capacitor turns over: an octave under where its section plays.
+
+    That is the start of its feed's band (Hz), or its own lowest where a feed goes lower. Common practice, no source.
+    """
+    return max(band_start, section.lowest.value) / 2
+
+
 def protective_capacitor(section: Section, band_start: float) -> float:
     """Capacitance in F to put in series with a high section that has a channel of its own.
 
-    C = 1/(2πfZ) with f an octave under the band's start (Hz). Common practice, no source.
+    C = 1/(2πfZ) with f where it turns over, for a feed that starts at `band_start` (Hz). Common practice, no source.
 
     >>> horn = hall.branches["A4.1"].models[0]
     >>> round(1e6 * protective_capacitor(horn, 1200.0), 1)
     16.6
     """
-    return 1 / (2 * math.pi * (band_start / 2) * section.nominal.value)
+    return 1 / (2 * math.pi * turnover(section, band_start) * section.nominal.value)

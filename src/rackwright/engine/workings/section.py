@@ -235,11 +235,11 @@ def _worn(part: Part, explainer: Explainer) -> list[Step]:
 
 
 def _capacitor(part: Part) -> list[Step]:
-    start = max(band_of(part.branch.feed)[0], part.section.lowest.value)
+    start = band_of(part.branch.feed)[0]
     value = Step(
         "Protective capacitor in series",
         "C = 1/(2π·f·Z), f an octave under what it plays",
-        f"f = {reading(start / 2, 'Hz')}, Z = {part.section.nominal}",
+        f"f = {reading(protection.turnover(part.section, start), 'Hz')}, Z = {part.section.nominal}",
         protection.protective_capacitor(part.section, start),
         "F",
         COMMON,
