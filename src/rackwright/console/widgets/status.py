@@ -85,7 +85,7 @@ class Said(Static):
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         """By all of it: what was cut for another width is laid out again."""
-        return self.visual.get_height({}, width)
+        return self.visual.get_height({}, max(1, width))
 
     def say(self, text: str | Text, style: str = "") -> None:
         """Say this; a text that has its looks already is spelt too."""
