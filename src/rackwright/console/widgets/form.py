@@ -17,6 +17,7 @@ from textual.reactive import Reactive
 from textual.strip import Strip
 from textual.widget import Widget
 from textual.widgets import Input, Label, Static, TextArea
+from textual.widgets.input import Selection
 
 from rackwright.console.rows.row import Row, cut, hanging, words, wrapped
 from rackwright.console.terminal.glyphs import Glyphs
@@ -72,6 +73,17 @@ class LineBox(Input):
         if cells(self.value or self.placeholder) > left + width and cursor < width - size:
             strip = Strip.join([strip.crop(0, width - size), sign])
         return strip
+
+    def on_focus(self) -> None:
+        """All of it is selected, to be typed over."""
+        self.select_all()
+        self.on_resize()
+
+    def on_resize(self) -> None:
+        """Of what is selected whole and is longer than its line the beginning is in sight."""
+        size = len(self.value)
+        if self.selection == (0, size) and 0 < self.size.width < cells(self.value):
+            self.selection = Selection(size, 0)
 
     def validate(self, value: str) -> None:
         """The form judges: what the toolkit would note of it styles each box again."""
@@ -399,7 +411,7 @@ class Form(Dialog):
             box.cursor_blink = False
         else:
             text = text if isinstance(field, Words) else self.glyphs.spelt(text)
-            box = LineBox(text, self.glyphs.spelt(field.unfilled), compact=True, select_on_focus=True)
+            box = LineBox(text, self.glyphs.spelt(field.unfilled), compact=True, select_on_focus=False)
             box.proposed, box.cut_sign = text, self.glyphs.spelt("…")
         self.boxes[field.name] = box
         return box
