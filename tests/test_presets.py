@@ -183,4 +183,4 @@ def test_the_stage_in_the_wet_is_warned_as_its_notes_say(rigs: dict[str, Rig]) -
     warned = [f for f in assess(replace(stage, wet=True)).findings if f.severity != "note"]
     assert {f.severity for f in warned} == {"warn"}
     assert sorted(f.at.partition(".")[0] for f in warned) == ["A21", "A21", "A24", "A24", "supply"]
-    assert 'set "Outdoors or damp" in the settings: five warnings follow' in stage.notes
+    assert 'set "Wet or damp" in the settings: five warnings follow' in stage.notes

@@ -43,10 +43,16 @@ class Assessed(Assessment, frozen=True, kw_only=True):
     """Each part of the rig that holds names, with those that can't be printed."""
 
     def at(self, place: str) -> tuple[Finding, ...]:
-        """The findings at a place and what is on it: at `A1` also those of `A1.1`, at `C1` those of `C1/2`; of a channel those of the pole pairs of lines that it drives."""
-        branch = self.branches.get(place)
-        driven = {f"{run.line.id}/{run.near + 1}" for run in branch.all_runs} if branch else ()
+        """The findings at a place and what is on it: at `A1` also those of `A1.1`, at `C1` those of `C1/2`, at `A1.1` those of what it drives."""
+        driven = self.driven(place)
         return tuple(f for f in self.findings if place in (f.at, self.index.thing_at(f.at)) or f.at in driven)
+
+    def driven(self, channel: str) -> frozenset[str]:
+        """The pole pairs of lines that a channel drives; of anything else none."""
+        branch = self.branches.get(channel)
+        return (
+            frozenset(f"{run.line.id}/{run.near + 1}" for run in branch.all_runs) if branch else frozenset()
+        )
 
     def playing(self, feed: str) -> tuple[Branch, ...]:
         """The channels that drive something from a feed."""

@@ -173,7 +173,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "max_current": Field("Highest current, contact", heads=_CURRENT),
         "shrouded": Field("Shrouded", heads="touch proof"),
     },
-    rig.Rig: {"name": Field("Name"), "notes": Field("Notes"), "wet": Field("Outdoors or damp")},
+    rig.Rig: {"name": Field("Name"), "notes": Field("Notes"), "wet": Field("Wet or damp")},
     rig.Venue: {
         "name": Field("Name"),
         "date": Field("Date"),
@@ -242,11 +242,11 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "length": Field("Supply cable, length", empty="not set"),
         "size": Field("Supply cable, size", empty="not set"),
         "conductor_class": Field(
-            "Class", words=(_UNSTATED, "", "60 °C, flexible", "90 °C, flexible", "fixed wiring")
+            "Supply cable, class", words=(_UNSTATED, "", "60 °C, flexible", "90 °C, flexible", "fixed wiring")
         ),
         "laid": Field("Laid", words=(_UNSTATED, "", "", "", "", "")),
         "grouped": Field("Loaded cables together", 2, 99, "3", _UNSTATED),
-        "layers": Field("Layers on the drum", 1, 99, "3", "3"),
+        "layers": Field("Layers, if on a drum", 1, 99, "3", "3"),
         "earth": Field("Size of the earth", example="4 mm2", empty="as the others"),
         "max_current": Field("Highest current", example="25 A", empty="from tables"),
     },

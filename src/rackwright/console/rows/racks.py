@@ -11,7 +11,7 @@ from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import limits, outage
 from rackwright.engine.assess import Assessed
 from rackwright.engine.channel import Branch
-from rackwright.engine.finding import Finding, Severity
+from rackwright.engine.finding import SEVERITIES, Finding, Severity
 from rackwright.engine.outage import Outage
 from rackwright.model.mains import Circuit, Phase, phases_of
 from rackwright.model.racks import Amplifier, Feed, Rack
@@ -113,7 +113,7 @@ class Marks:
     """The word at the end of a place's row: how it has failed, else the gravest severity found exactly there."""
 
     def __init__(self, assessment: Assessed) -> None:
-        self.worst = worst_by_place(assessment.findings)
+        self.assessment, self.worst = assessment, worst_by_place(assessment.findings)
         self.failed = {each.at: each.what for each in outage.marked(assessment.index.rig)}
 
     def of(self, place: str) -> Part:
@@ -122,6 +122,12 @@ class Marks:
             return what, "failed"
         severity = self.worst.get(place)
         return (severity, severity) if severity else ("", "")
+
+    def of_channel(self, channel: str) -> Severity | None:
+        """The gravest severity found at a channel or at what it drives, as its results list them."""
+        driven = self.assessment.driven(channel) if self.assessment.wrong_readings else ()
+        found = [self.worst[place] for place in (channel, *driven) if place in self.worst]
+        return min(found, key=SEVERITIES.index, default=None)
 
 
 def worst_by_place(findings: tuple[Finding, ...]) -> dict[str, Severity]:
@@ -174,7 +180,7 @@ def _channel(branch: Branch, marks: Marks) -> Entry:
     if dead := branch.result.outage:
         said = marks.failed.get(branch.id) or str(dead)
         return Entry(branch.id, ((number + feed, "failed"),), tail=(said, "failed"), depth=2)
-    (label, style), severity = _state(branch), marks.worst.get(branch.id)
+    (label, style), severity = _state(branch), marks.of_channel(branch.id)
     load = branch.result.load_nominal
     ohms = told_apart(load, limits.load_nominal(branch).value, "Ω")[0] if load is not None else ""
     room = min((s.headroom for s in branch.sections if s.headroom is not None), default=None)

@@ -16,7 +16,7 @@ NAME = 20
 """Cells of a name where there is little room for it: level and weight make room for so much."""
 NAMES = 24
 """Names at most of what is silent."""
-MOVE = 12
+MOVE = 10
 """Cells below which a first move says nothing: it is left to the plan."""
 UNSURE = " *"
 """After what to do, where a better plan may exist."""

@@ -26,7 +26,12 @@ MOMENT = 1.0
 
 OPEN = Command("enter", "edit", "plan", "Show the plan and its steps", "Table", in_show=True)
 HELPS = Command(
-    "end", "edge(1)", "what would help", "Go to what would help before the show", "Table", in_show=True
+    "end",
+    "edge(1)",
+    "legend, what would help",
+    "Go to what the columns count, and what would help before the show",
+    "Table",
+    in_show=True,
 )
 
 
