@@ -114,7 +114,9 @@ def test_the_channel_behind_a_pole_pair_that_the_meter_found_wrong_lists_that() 
         assert ("C1/1 reads 99 Ω" in said) is listed
         view = racks.view(wrong, UNICODE)
         (row,) = [row for row in view.rows(140) if row.place == channel]
-        assert ("stop" in " ".join(text for text, _ in row.parts).split()) is listed, "the mark in Racks agrees"
+        assert ("stop" in " ".join(text for text, _ in row.parts).split()) is listed, (
+            "the mark in Racks agrees"
+        )
 
 
 @given(st.floats(0.002, 0.03), st.sampled_from([1, -1]))

@@ -56,7 +56,7 @@ def ask_for_venue(editor: Editor) -> None:
 class Foreseen(FlowingPage):
     """What applying a venue would change. Gives True where it is to be applied."""
 
-    HINT = ("enter apply", SCROLLS, "esc close")
+    HINT: tuple[str, ...] = ("enter apply", SCROLLS, "esc close")
     BINDINGS = [
         Binding("enter", "go", "apply", priority=True),
         Binding("m", "match", show=False),
@@ -118,7 +118,8 @@ def _foresee(editor: Editor, facts: VenueFacts, name: str) -> None:
         ],
         editor.glyphs,
     )
-    page.matching = bool(proposals)
+    if proposals:
+        page.matching, page.HINT = True, ("enter apply", "m match otherwise", SCROLLS, "esc close")
 
     def done(go: bool | None) -> None:
         if not go:
