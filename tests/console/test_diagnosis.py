@@ -1,5 +1,6 @@
 """From what is heard to what has failed, by keys: answers, causes that follow them, the next test, the plans they lead to."""
 
+from rackwright.console.widgets.pane import Pane
 from rackwright.engine import cautions, recovery
 from rackwright.engine.recovery import failed
 
@@ -149,3 +150,12 @@ async def test_positions_are_whole_beside_the_causes() -> None:
         for answer in ("", "s"):
             await hand.press(*answer)
             assert "stage right, on a pole" in hand.text
+
+
+async def test_the_scroll_bar_of_a_list_that_opens_at_its_end_stands_at_its_end() -> None:
+    async with opened(preset="small-room", size=(80, 24)) as hand:
+        hand.workplace.go_to("TOP-R1.high")
+        await hand.press("h")
+        heard = hand.screen.query_one("#heard", Pane)
+        assert heard.show_vertical_scrollbar
+        assert heard.vertical_scrollbar.position == heard.scroll_y == heard.max_scroll_y

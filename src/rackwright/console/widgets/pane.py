@@ -251,6 +251,11 @@ class Pane(KnowsHandlers, ScrollView, can_focus=True):
             self.app._start_widget(self, self._vertical_scrollbar)
         return self._vertical_scrollbar
 
+    def watch_show_vertical_scrollbar(self, shown: bool) -> None:
+        """Tell the scroll bar where it stands: before it is shown it is not told."""
+        if shown:
+            self.vertical_scrollbar.position = self.scroll_y
+
     @property
     def covered(self) -> int:
         """Lines at its end that may be written over: one more where no frame ends it."""
