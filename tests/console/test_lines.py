@@ -102,7 +102,7 @@ def test_a_pole_pair_that_the_meter_found_wrong_has_a_row_that_says_so() -> None
     rig = preset("hall")
     assert "C1/1" not in told(rig)
     wrong = told(replace(rig, readings=(Reading(line="C1", pair=1, ohms="99 ohm"),)))
-    assert wrong["C1/1"].split()[1:] == ["pole", "pair", "1", "meter", "check:", "wrong", "stop"]
+    assert wrong["C1/1"].split()[1:] == ["pole", "pair", "1", "wrong", "by", "the", "meter", "check", "stop"]
     assert "C1/2" not in wrong
 
 

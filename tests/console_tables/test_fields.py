@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from rackwright.console.commands.papers import Folder
 from rackwright.console.forms.equipment_sheets import section_sheet, sheet, wiring_sheet
 from rackwright.console.forms.fields import Damping, Known, Parts, Poles, Ratings, Span, asked, lengths_to
-from rackwright.console.widgets.fields import Choice, FieldError, Measure, Names
+from rackwright.console.widgets.fields import Choice, FieldError, Measure, Names, Words
 from rackwright.model.equipment import (
     EQUIPMENT_KINDS,
     AmplifierModel,
@@ -313,3 +313,11 @@ def test_what_is_no_band_is_refused_with_an_example(typed: str) -> None:
         band.read(typed)
     with pytest.raises(FieldError, match="100 to 240 V"):
         Span("mains", "Mains", Voltage, example="100 to 240 V").read("-240")
+
+
+@given(st.text())
+def test_notes_left_as_they_were_stay_so_and_end_with_their_last_line(was: str) -> None:
+    notes = Words("notes", "Notes", lines=4).after(was)
+    assert notes.read(notes.write(was)) == was
+    assert notes.write(f"{was}\n") == was
+    assert notes.read(f"{was} more") == f"{was} more"

@@ -330,7 +330,7 @@ def connect(editor: Editor) -> None:
 @build(
     "D",
     "other side",
-    "Duplicate to the other side, left to right in all it names",
+    "Duplicate to the other side; left becomes right in ids, too",
     THINGS,
     edits=True,
     many=True,

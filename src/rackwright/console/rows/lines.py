@@ -83,7 +83,7 @@ class _Tree:
 
     def _pair(self, place: str, lead: str, depth: int) -> Entry:
         status = self.checked.get(place)
-        tail = (f"meter check: {status}" if status else "", "")
+        tail = (f"{status} by the meter check" if status else "", "")
         return self._line(
             depth, lead, (f"pole pair {place.rpartition('/')[2]}", "lit"), NOTHING, place, tail=tail
         )

@@ -143,8 +143,13 @@ class Words(Field):
     lines: int = 1
 
     def read(self, text: str) -> str:
-        """The text: one that is not required may be empty, whatever its example."""
-        return self.parse(text)
+        """The text: one that is not required may be empty, whatever its example; the former for one left as it was."""
+        left = self.former is not None and text == self.text(self.former)
+        return str(self.former) if left else self.parse(text)
+
+    def text(self, value: str) -> str:
+        """Without the end of its last line, after which a box would show one more."""
+        return value.removesuffix("\n")
 
     def parse(self, text: str) -> str:
         if self.required and not text.strip():

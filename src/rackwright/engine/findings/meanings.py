@@ -86,7 +86,7 @@ MEANINGS: Mapping[str, Meaning] = {
     ),
     "polarity-mixed": Meaning(
         "Some sections of a kind on one feed have the opposite polarity to the others: they cancel each other.",
-        "Reverse the pole pair at the socket, or, if it is intended, give them a feed of their own.",
+        "Reverse the pole pair at the socket, or, if it is intended, give what differs a feed of its own.",
     ),
     "band-too-low": Meaning(
         "The feed begins under the lowest frequency that a section is made for; a stop for mids and highs, which it can destroy.",

@@ -217,7 +217,7 @@ def _mixed(survey: Survey, feed: str, kind: SectionKind) -> Finding:
         feed,
         f"{few(fewer)} {'has' if len(fewer) == 1 else 'have'} "
         f"the opposite polarity to the other {kind} sections on {feed}.",
-        "Reverse the pole pair at the socket, or, if intended, give them a feed of their own.",
+        "Reverse the pole pair at the socket, or, if intended, give what differs a feed of its own.",
     )
 
 

@@ -202,7 +202,8 @@ def short(move: Rewiring) -> str:
         case "trim":
             return f"Trim {move.at} to {typeset(move.new)}"
         case _:
-            return f"Set the {move.kind} of {move.at} to {typeset(move.new)}"
+            limiter, which = move.kind.split()
+            return f"Set the {which} {limiter} of {move.at} to {typeset(move.new)}"
 
 
 def in_short(moves: Iterable[Rewiring]) -> str:
@@ -211,7 +212,7 @@ def in_short(moves: Iterable[Rewiring]) -> str:
     for _, alike in itertools.groupby(map(short, moves), lambda words: words.partition(" ")[0]):
         first, *others = alike
         told.append(", ".join((first, *(words.partition(" ")[2] for words in others))))
-    return "; ".join(told)
+    return "; ".join((*told[:1], *(words[0].lower() + words[1:] for words in told[1:])))
 
 
 def made(
