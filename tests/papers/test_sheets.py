@@ -333,9 +333,9 @@ def test_each_rack_s_door_says_what_to_do_if_something_of_it_fails() -> None:
 
 
 def _said_again(told: str) -> list[str]:
-    """Each move with its verb again: of `Unplug C1, C2; Trim A1.1 to 0 dB` three."""
+    """Each move with its verb again: of `Unplug C1, C2; trim A1.1 to 0 dB` three."""
     return [
-        f"{verb} {move}"
+        f"{verb.capitalize()} {move}"
         for verb, _, moves in (part.partition(" ") for part in told.split("; "))
         for move in moves.split(", ")
     ]
