@@ -134,6 +134,10 @@ def turnover(section: Section, band_start: float) -> float:
     """Hz at which a protective capacitor turns over: an octave under where its section plays.
 
     That is the start of its feed's band (Hz), or its own lowest where a feed goes lower. Common practice, no source.
+
+    >>> horn = hall.branches["A4.1"].models[0]
+    >>> turnover(horn, 1500.0), turnover(horn, 40.0) == horn.lowest.value / 2
+    (750.0, True)
     """
     return max(band_start, section.lowest.value) / 2
 

@@ -62,6 +62,8 @@ class LineBox(Input):
     follows = ""
     """The label of the field that changed it last, empty once it is changed by hand."""
     cut_sign = "…"
+    of_words = False
+    """Whether free text stands in it."""
 
     def render_line(self, y: int) -> Strip:
         """A sign stands where its text goes on to either side, but for where the cursor is."""
@@ -80,9 +82,9 @@ class LineBox(Input):
         self.on_resize()
 
     def on_resize(self) -> None:
-        """Of what is selected whole and is longer than its line the beginning is in sight."""
+        """Of words that are selected whole and longer than their line the beginning is in sight, of anything else its end."""
         size = len(self.value)
-        if self.selection == (0, size) and 0 < self.size.width < cells(self.value):
+        if self.of_words and self.selection == (0, size) and 0 < self.size.width < cells(self.value):
             self.selection = Selection(size, 0)
 
     def validate(self, value: str) -> None:
@@ -412,7 +414,7 @@ class Form(Dialog):
         else:
             text = text if isinstance(field, Words) else self.glyphs.spelt(text)
             box = LineBox(text, self.glyphs.spelt(field.unfilled), compact=True, select_on_focus=False)
-            box.proposed, box.cut_sign = text, self.glyphs.spelt("…")
+            box.proposed, box.cut_sign, box.of_words = text, self.glyphs.spelt("…"), isinstance(field, Words)
         self.boxes[field.name] = box
         return box
 
