@@ -22,8 +22,10 @@ UNSURE = " *"
 """After what to do, where a better plan may exist."""
 LEGEND = (
     "Silent: sections that stay so with this plan.",
-    "Weight: of those one of priority 1 counts 1, of 2 half, of 3 a quarter; without a priority by role and kind.",
-    "Takes: until the last that comes back is back; to find out why a circuit went dead is not counted.",
+    "Weight: each of them by its priority, 1 for the first, a half for the second, a quarter for the third; "
+    "without a priority by role and kind.",
+    "Level: by how much what loses most plays less loud.",
+    "Takes: until all that comes back plays; the time to find out why a circuit is dead is not counted.",
     "Both: an amplifier and its circuit at once.",
 )
 
