@@ -9,7 +9,7 @@ TABLES = (
     Option("Mains", "intake, boards, circuits, loads"),
     Option("Settings", "name, notes, supply, targets"),
     Option("Equipment of this rig", "data used in the calculation"),
-    Option("My equipment library", "data sheets of your own, for every rig"),
+    Option("My equipment library", "make new models here, yours for every rig"),
     Option("Spares", "spare cables and amplifiers, for a failure"),
     Option("Stock", "cables that the company owns, for the pull list"),
     Option("Times", "what the crew takes for a mute, a plug, a walk"),
