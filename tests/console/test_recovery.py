@@ -381,7 +381,7 @@ async def test_beside_the_steps_each_figure_of_a_plan_has_its_whole_name() -> No
         for name in (
             "Silent sections",
             "mix1-low, quietest",
-            "Damping where moved",
+            "Lowest damping there",
             "Most loaded circuit",
         ):
             assert f"{name} " in hand.text

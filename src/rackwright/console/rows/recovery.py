@@ -157,7 +157,7 @@ def _damping(found: Recovery, plan: Proposal) -> Iterator[_Line]:
         ]
         cells.append(reading(min(factors), "") if factors else "–")
     if cells[0] != "–":
-        yield _Line("Damping where moved", (cells[0], cells[1], cells[2]), "warn" if plan.damping else "ok")
+        yield _Line("Lowest damping there", (cells[0], cells[1], cells[2]), "warn" if plan.damping else "ok")
 
 
 def _load(assessment: Assessed) -> str:
