@@ -55,13 +55,13 @@ class Wishes(NamedTuple):
 
 
 def shares(width: int, wishes: Sequence[Wishes]) -> list[int]:
-    """The cells of a width for what stands side by side: what each needs, then what they like and what they would fill, where that is to be had in full; the rest evenly."""
+    """The cells of a width for what stands side by side: what each needs, then what they like and what they would fill, where that is to be had in full; the rest evenly, odd cells to the first."""
     found = [each.need for each in wishes]
     for wanted in zip(*wishes, strict=True):
         for lack, number in sorted((most - found[n], n) for n, most in enumerate(wanted)):
             found[number] += lack if 0 < lack <= width - sum(found) else 0
     rest, over = divmod(width - sum(found), len(found))
-    return [*(share + rest for share in found[:-1]), found[-1] + rest + over]
+    return [found[0] + rest + over, *(share + rest for share in found[1:])]
 
 
 _Shape: TypeAlias = tuple[tuple[int, ...], bool]
@@ -188,7 +188,7 @@ class Table:
         """Its layout for a width, and where the first column begins."""
         layouts = (self._layout(kept, gap) for kept in self._shown for gap in GAPS)
         layout = next((each for each in layouts if each.need <= width), self._narrowest)
-        return layout, max(0, min(width - layout.total, layout.first + layout.gap - 1))
+        return layout, max(0, min(width - layout.total, layout.first + (layout.gap > 1)))
 
     # --- how it is laid out ---
 
@@ -290,7 +290,7 @@ def _laid_out(
     for (filled, state), (lead, _) in shapes:
         stands = [x for n, x in zip(kept, at, strict=True) if n in filled] + [states] * state
         if stands:
-            first = max(first, lead + 1 - stands[0])
+            first = max(first, lead + max(1, gap - 1) - stands[0])
         else:
             spans = max(spans, lead)
     return _Layout(kept, tuple(at), states, gap, total, first, max(first + total, spans))

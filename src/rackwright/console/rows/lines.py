@@ -6,7 +6,7 @@ Draws the wiring as the crew walks it. Cabinets that no line leads to come last.
 from collections.abc import Iterator
 
 from rackwright.console.rows.columns import NOTHING, Column, Entry, Table, View
-from rackwright.console.rows.racks import Marks
+from rackwright.console.rows.racks import SEVERITY, Marks
 from rackwright.console.rows.row import Part
 from rackwright.console.terminal.glyphs import Glyphs
 from rackwright.engine import limits
@@ -27,10 +27,6 @@ _COLUMNS = (
     Column("DF", right=True),
     Column("Position", drop=2),
 )
-
-
-STATE = 4
-"""Cells for a severity."""
 
 
 class _Tree:
@@ -152,9 +148,9 @@ def _tables(assessment: Assessed, glyphs: Glyphs) -> list[Table]:
     tree, index = _Tree(assessment, glyphs), assessment.index
     found = [line for rack in index.rig.racks for socket in rack.sockets for line in tree.socket(socket)]
     loose = [cabinet for cabinet in index.rig.cabinets if cabinet.id not in index.line_to]
-    tables = [Table("Lines", _COLUMNS, found, glyphs, STATE)] if found else []
+    tables = [Table("Lines", _COLUMNS, found, glyphs, SEVERITY)] if found else []
     if loose:
         unreached = (line for cabinet in loose for line in tree.cabinet(cabinet, ""))
-        tables.append(Table("Not connected", (), unreached, glyphs, STATE))
+        tables.append(Table("Not connected", (), unreached, glyphs, SEVERITY))
     none = Entry("", (("No socket yet. Select a rack, then press a.", ""),))
     return tables or [Table("", (), (none,), glyphs)]

@@ -23,6 +23,8 @@ MOST_NAMES = 3
 """Told one by one in a column."""
 STATE = 6
 """Cells for how a thing stands: `failed`, a severity, `unused`."""
+SEVERITY = 4
+"""Cells for a severity."""
 _CHANNEL = (Column("Drives", drop=1), Column("Load", right=True), Column("Headroom", right=True))
 _FEED = (
     Column("Band"),
@@ -58,10 +60,10 @@ def _tables(assessment: Assessed, glyphs: Glyphs) -> list[Table]:
         )
     if rig.circuits:
         circuits = (_circuit(circuit, assessment, marks) for circuit in rig.circuits)
-        tables.append(Table("Circuits", _CIRCUIT, circuits, glyphs, STATE))
+        tables.append(Table("Circuits", _CIRCUIT, circuits, glyphs, SEVERITY))
     if len(phases := assessment.index.used_phases) > 1:
         lines = (_phase(phase, assessment, marks) for phase in sorted(phases))
-        tables.append(Table("Phases", _PHASE, lines, glyphs, STATE))
+        tables.append(Table("Phases", _PHASE, lines, glyphs, SEVERITY))
     return tables
 
 
