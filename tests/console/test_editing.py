@@ -234,6 +234,27 @@ async def test_a_choice_turns_with_left_and_right_and_opens_with_a_letter() -> N
         assert hand.rig.racks[0].amplifiers[0].channels[0].feed == "top-high"
 
 
+@pytest.mark.parametrize(
+    ("keys", "phase"),
+    [([*"five", "down"], "L1-L2-L3"), (["l", "down", "tab"], "L2"), (["l", "3", "enter", "down"], "L3")],
+)
+async def test_a_choice_is_typed_and_gone_on_from_as_a_line_is(keys: list[str], phase: str) -> None:
+    async with opened(preset="hall", size=(80, 24)) as hand:
+        await hand.add("circuit")
+        form = hand.screen
+        assert isinstance(form, Form)
+        await hand.field("phase")
+        await hand.burst(*"five", "up")
+        assert "‹ L1-L2-L3 ›" in hand.words
+        assert form.focused is form.boxes["id"], "the field above"
+        await hand.field("phase")
+        await hand.burst(*keys)
+        assert f"‹ {phase} ›" in hand.words
+        await hand.type("25 A")
+        await hand.press("enter")
+        assert (hand.rig.circuits[-1].phase, str(hand.rig.circuits[-1].breaker)) == (phase, "25 A")
+
+
 async def test_what_is_typed_on_a_choice_and_begins_none_is_told_in_its_line_and_leaves_the_form() -> None:
     async with opened(size=(80, 24)) as hand:
         await hand.burst("n", *"aci", "enter")
@@ -1141,7 +1162,7 @@ async def test_what_is_wrong_with_a_field_is_seen_whole_wherever_it_stands_in_a_
                 with pytest.raises(FieldError) as wrong:
                     field.read("25 qq")
                 assert {*str(wrong.value).split()} <= {*hand.words.split()}, field.label
-            await hand.press("down")
+            await hand.press("tab")
 
 
 def test_a_field_shows_a_quantity_with_its_signs_and_gives_it_as_files_have_it() -> None:

@@ -181,7 +181,7 @@ async def test_settings_open_as_a_form() -> None:
     async with app.run_test(size=SIZE) as pilot:
         await open_table(pilot, SETTINGS)
         await fill(pilot, "Hall, autumn")
-        await press(pilot, *["down"] * 7, "right", "enter")
+        await press(pilot, *["tab"] * 8, "right", "enter")
         assert (app.session.rig.name, app.session.rig.wet) == ("Hall, autumn", True)
 
 

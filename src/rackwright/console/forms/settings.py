@@ -73,7 +73,7 @@ def new_owned(options: Options, kind: str) -> Sheet:
 
 
 def settings(options: Options) -> Sheet:
-    """The sheet of the rig's own settings: name, supply, whether it may get wet, targets, notes."""
+    """The sheet of the rig's own settings: name, notes, supply, whether it may get wet, targets."""
     racks = (Option(FRONT_OF_HOUSE), *(Option(rack.id, rack.name) for rack in options.rig.racks))
     targeted = asked(Targets, crew_at=lambda _values: racks)
     (named, wet), notes = asked(Rig, "name", "wet"), Words("notes", "Notes", lines=4)
@@ -88,7 +88,7 @@ def settings(options: Options) -> Sheet:
             supply.make(rig, given), name=given["name"], notes=given["notes"], wet=given["wet"], **changed
         )
 
-    title, fields = f"Settings of {options.rig.title}", (named, *supply.fields, wet, *targeted, notes)
+    title, fields = f"Settings of {options.rig.title}", (named, notes, *supply.fields, wet, *targeted)
     return Sheet(title, "edit settings", fields, values, make, lambda _given: "")
 
 

@@ -213,9 +213,15 @@ class Picker(Dialog):
         typed: str = "",
         all_of_them: str = "",
         out: str = "close",
+        in_form: bool = False,
     ) -> None:
-        """`all_of_them` says what tab does with all that is shown: then it gives a list of their values; `out`, what esc does."""
+        """`all_of_them` says what tab does with all that is shown: then it gives a list of their values; `out`, what esc does.
+
+        Opened from a field (`in_form`), tab takes an option and goes on to the next, as up and down do with the last one left.
+        """
         super().__init__()
+        self.in_form, self.onward = in_form, 0
+        """Whether a form goes on from what is taken; by how many of its fields."""
         self.all_of_them, self.out = all_of_them, out
         self.heading, self.options, self.glyphs = title, options, glyphs
         self.current, self.typed = current, typed
@@ -236,7 +242,8 @@ class Picker(Dialog):
             pane.can_focus = False
             yield pane
             yield Static("", id="whole", markup=False)
-            more = (f"tab {self.all_of_them}",) if self.all_of_them else ()
+            tab = "OK, next field" if self.in_form else self.all_of_them
+            more = (f"tab {tab}",) if tab else ()
             self._acting = ("enter OK", *more)
             yield Hint(*self._acting, f"esc {self.out}")
 
@@ -314,7 +321,9 @@ class Picker(Dialog):
     def action_step(self, by: int) -> None:
         """To the next, past either end to the other: as in a form."""
         pane = self.query_one(Pane)
-        if 0 <= pane.nth + by < len(self.shown):
+        if self.in_form and len(self.shown) == 1:
+            self._go_on(by)
+        elif 0 <= pane.nth + by < len(self.shown):
             pane.action_step(by)
         else:
             pane.action_edge(-by)
@@ -330,9 +339,15 @@ class Picker(Dialog):
             self.dismiss(self.shown[at].value)
 
     def action_all(self) -> None:
-        """Give all that is shown."""
-        if self.all_of_them and self.shown:
+        """Give all that is shown; in a form the one that the cursor is on."""
+        if self.in_form and self.shown:
+            self._go_on(1)
+        elif self.all_of_them and self.shown:
             self.dismiss([option.value for option in self.shown])
+
+    def _go_on(self, by: int) -> None:
+        self.onward = by
+        self.action_pick()
 
     def on_pane_activated(self) -> None:
         self.action_pick()

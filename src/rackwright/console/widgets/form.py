@@ -40,6 +40,8 @@ AROUND, FEWEST = 6, 4
 """Lines that the frame and the title take with those before the fields and the keys, and a line of keys; lines that the fields have at least."""
 KEPT, MOST_TOLD = 2, 6
 """Lines kept free for a consequence of fewer; lines that it takes from the fields at most."""
+ROUND, ONWARD = ("up/down go round",), ("up/down for more",)
+"""What the arrows do where all fields are in sight, and where they aren't: as wide, so that no key moves."""
 INDENT = 2
 """Cells before the whole of a choice."""
 MOST_NAMED = 3
@@ -162,8 +164,14 @@ class ChoiceBox(Widget, can_focus=True):
 
     def action_open(self, typed: str = "") -> None:
         self._say_amiss("")
-        picker = Picker(self.field.label, self.options, self.glyphs, self.value, typed)
-        self.app.push_screen(picker, self._take)
+        picker = Picker(self.field.label, self.options, self.glyphs, self.value, typed, in_form=True)
+
+        def done(value: str | None) -> None:
+            self._take(value)
+            if picker.onward and isinstance(form := self.screen, Form):
+                form.step(picker.onward)
+
+        self.app.push_screen(picker, done)
 
     def _say_amiss(self, typed: str) -> None:
         self.amiss = typed
@@ -399,8 +407,7 @@ class Form(Dialog):
                         yield self._box(field)
             yield Static("", id="whole", markup=False)
             yield Static("", id="consequence")
-            keys = ("enter apply", "esc close", *(("up/down go round",) if len(self.fields) > 1 else ()))
-            hint = Hint(*keys)
+            hint = Hint("enter apply", "esc close", *(ROUND if len(self.fields) > 1 else ()))
             hint.room_for = max((_takes(field) for field in self.fields), key=len, default="")
             yield hint
 
@@ -497,6 +504,9 @@ class Form(Dialog):
         most = max(free - lines, min(MOST_TOLD, free - max(FEWEST, here)))
         self.room = min(need, max(most, KEPT))
         left = free - max(self.room, KEPT if self.consequence else 0)
+        if len(self.fields) > 1:
+            hint.keys = (*hint.keys[:2], *(ONWARD if lines > left else ROUND))
+            hint.refresh()
         self._let_texts_grow(left - lines)
         fields.styles.max_height = max(1, left)
         centred = (height - 1 - most_keys - self._most_whole - MOST_TOLD - lines) // 2
@@ -700,12 +710,13 @@ class Form(Dialog):
 
     def action_next_field(self) -> None:
         """Down a field; in a text of several lines, down a line."""
-        self._step(1)
+        self.step(1)
 
     def action_previous_field(self) -> None:
-        self._step(-1)
+        self.step(-1)
 
-    def _step(self, by: int) -> None:
+    def step(self, by: int) -> None:
+        """Go by so many fields, or lines of a text of several."""
         if isinstance(self.focused, TextArea):
             row = self.focused.cursor_location[0] + by
             if 0 <= row < self.focused.document.line_count:
