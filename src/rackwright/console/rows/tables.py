@@ -236,11 +236,10 @@ def equipment(
     kinds = {kind: [item for item in known if item.kind == kind] for kind in EQUIPMENT_KINDS}
     common = {kind: Counter(item.origin for item in here).most_common() for kind, here in kinds.items()}
     odd = [item.origin for kind, here in kinds.items() for item in here if item.origin != common[kind][0][0]]
+    name, use = _widest("", (item.entry.id for item in known), 24), _widest("", uses.values(), width)
+    rest = width - name - sum(size + 2 for size in (use, _widest("", odd, width)) if size) - 3
     sizes = _Sizes(
-        _widest("", (item.entry.id for item in known), 24),
-        max((_widest("", told, width) for told in map(_told, kinds.values())), default=0),
-        _widest("", uses.values(), width),
-        _widest("", odd, width),
+        name, rest, _names_at([[*zip(here, _told(here), strict=True)] for here in kinds.values()], rest), use
     )
     for kind, here in kinds.items():
         rows += [words("")] if rows else []
@@ -249,7 +248,7 @@ def equipment(
         shared = f", {usual}" if usual else ""
         shared += " where nothing else is said" if origins[1:] else ""
         rows.append(Row(((kind.capitalize(), "head"), (shared, "dim")), selectable=False))
-        rows += list(_entries(here, usual, sizes, uses, width, glyphs)) or [words("  none", "dim")]
+        rows += list(_entries(here, usual, sizes, uses, glyphs)) or [words("  none", "dim")]
     return rows
 
 
@@ -257,9 +256,26 @@ class _Sizes(NamedTuple):
     """Cells of the columns of equipment, the same for all kinds."""
 
     name: int
-    figures: int
+    told: int
+    """Figures and a name."""
+    names_at: int
     use: int
-    origin: int
+
+
+def _names_at(kinds: Sequence[Sequence[tuple[Known, str]]], room: int) -> int:
+    """Where names begin beside figures, the same for all kinds: where most of them stand whole."""
+    columns = sorted({_longest(told) + 2 for told in kinds})
+    return max(columns, key=lambda at: sum(_whole(told, at, room) for told in kinds))
+
+
+def _longest(told: Sequence[tuple[Known, str]]) -> int:
+    return max((len(text) for _, text in told), default=0)
+
+
+def _whole(told: Sequence[tuple[Known, str]], at: int, room: int) -> int:
+    """How many names of a kind stand whole from there on: none where figures are in the way or too many are cut."""
+    whole = sum(at + len(item.entry.name) <= room for item, _ in told)
+    return whole if _longest(told) + 2 <= at and whole >= MOST_NAMES * len(told) else 0
 
 
 def _told(known: Sequence[Known]) -> list[str]:
@@ -271,32 +287,20 @@ def _entries(
     usual: str,
     sizes: _Sizes,
     uses: Mapping[str, str],
-    width: int,
     glyphs: Glyphs,
 ) -> Iterator[Row]:
-    """Entries of a kind: their names where most of them fit, origins other than the usual one.
-
-    A name that would be cut begins as far to the left as the figures before it let it.
-    """
+    """Entries of a kind: their names where most of them fit, origins other than the usual one."""
     told = [*zip(known, _told(known), strict=True)]
-    rest = width - sizes.name - sum(size + 2 for size in (sizes.use, sizes.origin) if size) - 3
-
-    def most_fit(named: int) -> bool:
-        fit = sum(len(text) <= named <= rest - 2 - len(item.entry.name) for item, text in told)
-        return fit >= MOST_NAMES * len(told)
-
-    columns = sorted({sizes.figures, *(len(text) for _, text in told)}, reverse=True)
-    named = next(filter(most_fit, columns), 0)
+    named = _whole(told, sizes.names_at, sizes.told)
     for item, text in told:
         if named:
-            name = item.entry.name
-            text = f"{text:<{min(named, max(0, rest - 2 - len(name)))}}  {name}"
+            text = f"{text:<{sizes.names_at}}{item.entry.name}"
         use = uses.get(item.place, "")
         origin = item.origin if item.origin != usual else ""
         yield Row(
             (
                 (f" {cut(item.entry.id, sizes.name, glyphs)}  ", "head" if item.origin == MINE else ""),
-                (cut(text, rest, glyphs), ""),
+                (cut(text, sizes.told, glyphs), ""),
                 (f"  {use:<{sizes.use}}" if sizes.use else "", "dim" if use.lstrip() == "unused" else ""),
                 (f"  {origin}" if origin else "", "note" if item.origin == MINE else "dim"),
             ),
