@@ -127,6 +127,29 @@ async def test_what_a_cable_on_its_drum_does_is_told_in_the_smallest_window() ->
         assert (found.at, found.advice[:9]) == ("P13", "Unroll it")
 
 
+async def test_the_layers_on_a_drum_are_asked_for_of_a_cable_on_one_only() -> None:
+    async with opened(preset="outdoor-stage", size=(140, 45)) as hand:
+        await hand.press("M")
+        await to(hand, "P13")
+        await hand.press("enter")
+        assert "Layers on the drum" not in hand.words
+        await hand.field("laid")
+        await hand.press("right", "right")
+        assert "Layers on the drum" in hand.words
+        await hand.field("layers")
+        await hand.write("2")
+        await hand.press("enter")
+        assert [c.supply_cable.layers for c in hand.rig.circuits if c.id == "P13" and c.supply_cable] == [2]
+        await hand.press("enter")
+        await hand.field("laid")
+        await hand.press("left", "left")
+        assert "Layers on the drum" not in hand.words
+        await hand.press("enter")
+        assert [c.supply_cable.layers for c in hand.rig.circuits if c.id == "P13" and c.supply_cable] == [
+            None
+        ]
+
+
 async def test_what_a_move_does_to_boards_is_shown_too() -> None:
     async with opened(preset="outdoor-stage", size=(140, 45)) as hand:
         await hand.press("M")

@@ -322,7 +322,7 @@ def test_the_clock_of_a_list_runs_from_the_failure_not_from_the_plan(hall: Rig) 
 
 def test_what_has_failed_is_named_in_words(hall: Rig) -> None:
     taken = planned_for(hall, "A9.1=input")
-    assert taken.lists[0].title.startswith("the input lead of channel A9.1: ")
+    assert taken.lists[0].title.startswith("the signal lead of A9.1: ")
     assert recovery.in_words(hall, "TOP-L1.high=shorted") == "TOP-L1.high (shorted)"
 
 

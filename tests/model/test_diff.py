@@ -8,10 +8,10 @@ from msgspec.structs import replace
 from rackwright.model import edits
 from rackwright.model.diff import Change, difference
 from rackwright.model.lines import Line
-from rackwright.model.mains import SupplyCable
+from rackwright.model.mains import Circuit, SupplyCable
 from rackwright.model.racks import Channel, Rack
 from rackwright.model.rig import Rig
-from rackwright.units import ConductorSize, Frequency, Length, Voltage
+from rackwright.units import ConductorSize, Current, Frequency, Length, Resistance, Voltage
 from strategies import rigs
 
 from .rigs import DUO, RIG, UPPER, put, things
@@ -32,7 +32,11 @@ def sentences(before, after):
         (("notes",), "Door is\nstage left.", ["rig notes: none → Door is stage left."]),
         (("supply", "voltage"), Voltage.parse("120 V"), ["supply voltage: 230 V → 120 V"]),
         (("supply", "phases"), 3, ["supply phases: not stated → 3"]),
-        (("targets", "damping_factor"), 30.0, ["targets damping factor: 20 → 30"]),
+        (("supply", "source_impedance"), Resistance.parse("0.35 ohm"), ["supply loop impedance: not stated → 0.35 Ω"]),
+        (("supply", "rating"), Current.parse("63 A"), ["supply intake rating per phase: not stated → 63 A"]),
+        (("supply", "rules"), "us", ["supply mains rules: IEC rules → US rules"]),
+        (("racks", 0, "height"), 20, ["R1 height: 6 rack units → 20 rack units"]),
+        (("targets", "damping_factor"), 30.0, ["targets lowest damping factor: 20 → 30"]),
         (("circuits", 0, "phase"), "L2", ["P1 phase: L1 → L2"]),
         (("circuits", 0, "supply_cable", "length"), Length.parse("40 m"), ["P1 supply cable length: 30 m → 40 m"]),
         (("circuits", 0, "supply_cable"), None, ["P1 supply cable: 30 m, 2.5 mm² → not stated"]),
@@ -52,7 +56,7 @@ def sentences(before, after):
             ["sub band: 32 Hz to 90 Hz → 32 Hz to 0.09 kHz (same value)"],
         ),
         (("racks", 0, "name"), "Left", ["R1 name: Stage left → Left"]),
-        ((*AMPLIFIER, "unit"), 5, ["A1 unit: 1 → 5"]),
+        ((*AMPLIFIER, "unit"), 5, ["A1 lowest rack unit: 1 → 5"]),
         ((*AMPLIFIER, "mode"), "bridged", ["A1 mode: dual → bridged"]),
         ((*AMPLIFIER, "mode"), ("dual",), ["A1 mode: dual → dual (written differently)"]),
         ((*AMPLIFIER, "channels", 1, "feed"), "full", ["A1.2 feed: sub → full"]),
@@ -68,20 +72,20 @@ def sentences(before, after):
         (("racks", 0, "sockets", 1, "poles"), ("A2.1", "A2.2"), ["R1-2 pole pair 2: not wired → A2.2"]),
         (("racks", 0, "sockets", 1, "poles"), ("A2.1", ""), ["R1-2 pole pairs: 1 listed → 2 listed"]),
         (("lines", 0, "from"), "R1-2", ["L1 from: R1-1 → R1-2"]),
-        (("lines", 0, "poles"), (2, 1), ["L1 poles: none → 2, 1"]),
+        (("lines", 0, "poles"), (2, 1), ["L1 order of pole pairs: straight → 2, 1"]),
         (("lines", 0, "cores_per_pole"), 2, ["L1 cores per pole: 1 → 2"]),
         (("lines", 2, "length"), Length.parse("30 m"), ["L3 length: 80 ft → 30 m"]),
         (("lines", 2, "length"), Length.parse("24.384 m"), ["L3 length: 80 ft → 24.384 m (same value)"]),
         (("cabinets", 0, "wiring"), "joined", ["SUB-L1 wiring: split → joined"]),
-        (("equipment", "amplifiers", 0, "efficiency"), 0.7, ["duo efficiency: 0.8 → 0.7"]),
-        (("equipment", "amplifiers", 0, "damping_factor", "value"), 200, ["duo damping factor value: 400 → 200"]),
+        (("equipment", "amplifiers", 0, "efficiency"), 0.7, ["duo efficiency: 80 % → 70 %"]),
+        (("equipment", "amplifiers", 0, "damping_factor", "value"), 200, ["duo damping factor: 400 → 200"]),
         (
             ("equipment", "amplifiers", 0, "ratings"),
             DUO.ratings[:1],
-            ["duo ratings: 1100 W into 8 Ω, 1800 W into 4 Ω → 1100 W into 8 Ω"],
+            ["duo rated power, channel: 1100 W into 8 Ω, 1800 W into 4 Ω → 1100 W into 8 Ω"],
         ),
-        ((*SPEAKER, "sections", 1, "driver", "qms"), 5.0, ["sub-double lower driver qms: 6.5 → 5"]),
-        ((*SPEAKER, "sections", 1, "lowest"), Frequency.parse("30 Hz"), ["sub-double lower lowest: 28 Hz → 30 Hz"]),
+        ((*SPEAKER, "sections", 1, "driver", "qms"), 5.0, ["sub-double lower driver mechanical Q: 6.5 → 5"]),
+        ((*SPEAKER, "sections", 1, "lowest"), Frequency.parse("30 Hz"), ["sub-double lower lowest frequency: 28 Hz → 30 Hz"]),
         (
             (*SPEAKER, "wirings", "joined"),
             (("lower", "upper"), ()),
@@ -105,14 +109,18 @@ def test_changed(path, value, told):
             ),
             "Added line L4: from R2-1, to W2, cable flex-2, length 12 m",
         ),
-        (edits.add(RIG, Rack(id="R3", height=8)), "Added rack R3: height 8"),
+        (
+            edits.add(RIG, Circuit(id="P9", breaker=Current.parse("16 A"))),
+            "Added circuit P9: phase L1, breaker 16 A",
+        ),
+        (edits.add(RIG, Rack(id="R3", height=8)), "Added rack R3: height 8 rack units"),
         (
             edits.duplicate(RIG, "A1"),
-            "Added amplifier A4: rack R1, model duo, unit 5, circuit P2, channels sub, sub",
+            "Added amplifier A4: rack R1, model duo, lowest rack unit 5, circuit P2, channels sub, sub",
         ),
         (edits.duplicate(RIG, "R2-1"), "Added socket R2-2: rack R2, connector two, poles not wired"),
         (edits.duplicate(RIG, "W2"), "Added cabinet W3: model wedge, priority 2"),
-        (edits.duplicate(RIG, "full"), "Added feed full2: limiter rms 60 V"),
+        (edits.duplicate(RIG, "full"), "Added feed full2: rms limiter 60 V"),
         (
             edits.with_equipment(RIG, replace(DUO, id="duo-2")),
             "Added amplifier model duo-2: Two channels (demo)",
@@ -131,8 +139,8 @@ def test_a_section_of_a_loudspeaker_comes_and_goes():
         (*RIG.equipment.loudspeakers[0].sections, replace(UPPER, id="third", driver=None)),
     )
     assert sentences(RIG, more) == [
-        "Added section sub-double third: kind low, nominal 8 Ω, dc resistance 5.4 Ω, continuous 800 W, lowest 28 Hz, "
-        "highest 200 Hz"
+        "Added section sub-double third: kind low, nominal impedance 8 Ω, DC resistance 5.4 Ω, continuous power 800 W, "
+        "lowest frequency 28 Hz, highest frequency 200 Hz"
     ]
     assert sentences(more, RIG)[0].startswith("Removed section sub-double third")
 

@@ -183,7 +183,7 @@ CABLE_FIGURES: tuple[Figure, ...] = (
 _LOADED = (
     Figure("fullest", "most_loaded_a", "Highest phase, programme", "A"),
     Figure("fullest_heavy", "most_loaded_heavy_a", "Highest phase, driven hard", "A"),
-    Figure("rating", "rating_a", "Rating, a phase", "A"),
+    Figure("rating", "rating_a", "Rating per phase", "A"),
     Figure("loading", "loading", "Loading, programme", "ratio"),
     Figure("loading_heavy", "loading_heavy", "Loading, driven hard", "ratio"),
 )

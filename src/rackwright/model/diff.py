@@ -8,11 +8,12 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import takewhile
-from typing import Any, Literal, NamedTuple, TypeAlias
+from typing import Any, Literal, NamedTuple, TypeAlias, get_args
 
 from msgspec import Struct
 from msgspec.structs import fields
 
+from rackwright.model import fields as labels
 from rackwright.model.equipment import (
     EQUIPMENT_KINDS,
     AmplifierModel,
@@ -23,6 +24,7 @@ from rackwright.model.equipment import (
     Section,
     noun,
 )
+from rackwright.model.mains import Circuit
 from rackwright.model.racks import Amplifier, Channel, Rack, Socket, channel_name
 from rackwright.model.rig import Rig
 from rackwright.units import Quantity, typeset
@@ -34,10 +36,7 @@ _LONG = 60
 _NEAR = 3
 """Of these, how many it has on each side to say where."""
 
-_STATES = {"state": "", "input state": ", its input"}
-
-_CALLED = {"reaches": "circuits in reach", "ambient": "cable temperature", "rcd": "RCD"}
-"""Fields whose names in a file are not what a form calls them."""
+_STATES = {"state": "", "signal lead into it": ", signal lead"}
 
 _BY_PARTS: dict[type[Struct], set[str]] = {
     Amplifier: {"channels"},
@@ -180,7 +179,8 @@ def _held(thing: _Thing, was: tuple[str, Any] | None, now: tuple[str, Any] | Non
     ]
     sentence = f"Moved {thing.what} {thing.id} from {places[0]} to {places[1]}"
     yield Change("moved", *thing, "rack", places[0], places[1], sentence)
-    yield from (change for change in _fields(thing, old, new) if change.key != "unit")
+    place = _called(Amplifier, "unit")
+    yield from (change for change in _fields(thing, old, new) if change.key != place)
 
 
 # --- fields -------------------------------------------------------------------------------------------
@@ -193,15 +193,17 @@ def _fields(thing: _Thing, old: Struct, new: Struct, within: str = "") -> Iterat
     by_parts = _BY_PARTS.get(type(old), set())
     for field in fields(old):
         if field.name not in by_parts:
-            key = f"{within} {_words(field.encode_name)}".strip()
-            yield from _value(thing, key, getattr(old, field.name), getattr(new, field.name))
+            key = _called(type(old), field.name)
+            key = key if key.startswith(within) else f"{within} {key}"
+            form = labels.field(type(old), field.name)
+            yield from _value(thing, key, getattr(old, field.name), getattr(new, field.name), form)
     if isinstance(old, Amplifier) and isinstance(new, Amplifier):
         yield from _channels(old, new)
     if isinstance(old, Socket) and isinstance(new, Socket):
         yield from _poles(old, new)
 
 
-def _value(thing: _Thing, key: str, old: Any, new: Any) -> Iterator[Change]:
+def _value(thing: _Thing, key: str, old: Any, new: Any, form: labels.Field | None = None) -> Iterator[Change]:
     if old == new:
         return
     if _is_record(old) and _is_record(new):
@@ -212,7 +214,7 @@ def _value(thing: _Thing, key: str, old: Any, new: Any) -> Iterator[Change]:
     elif any(isinstance(part, Section) for part in (*_parts(old), *_parts(new))):
         yield from _table("section", old, new, thing.id)
     else:
-        yield _changed(thing, key, _text(old), _text(new), _same_value(old, new))
+        yield _changed(thing, key, _shown(old, form), _shown(new, form), _same_value(old, new))
 
 
 def _channels(old: Amplifier, new: Amplifier) -> Iterator[Change]:
@@ -248,7 +250,8 @@ def _listed(thing: _Thing, key: str, old: tuple[Any, ...], new: tuple[Any, ...])
 
 def _changed(thing: _Thing, key: str, before: str, after: str, same_value: bool = False) -> Change:
     remark = " (same value)" if same_value else " (written differently)" if before == after else ""
-    sentence = f"{thing.id or thing.what} {key}: {_apart(before, after)}{remark}"
+    of = thing.id or ("" if key.startswith(thing.what) else thing.what)
+    sentence = f"{of} {key}: {_apart(before, after)}{remark}".lstrip()
     if key in _STATES:
         was, now = ("working" if value == "ok" else value for value in (before, after))
         sentence = f"{thing.what.capitalize()} {thing.id}{_STATES[key]}: {was} → {now}"
@@ -256,6 +259,28 @@ def _changed(thing: _Thing, key: str, before: str, after: str, same_value: bool 
 
 
 # --- words --------------------------------------------------------------------------------------------
+
+
+def _called(kind: type[Struct], name: str) -> str:
+    """What a form calls a field, with a small letter; where no form has it, what a file does."""
+    form = labels.field(kind, name)
+    if form is None:
+        return next(f.encode_name for f in fields(kind) if f.name == name).replace("_", " ")
+    return form.called if form.called[:2].isupper() else form.called[:1].lower() + form.called[1:]
+
+
+def _shown(value: Any, form: labels.Field | None) -> str:
+    """A field's value as its form has it, with its unit."""
+    if form is None:
+        return _text(value)
+    if form.words and isinstance(value, str):
+        meant = dict(zip(get_args(form.kind), form.words, strict=True))[value]
+        return meant if meant.casefold().startswith(typeset(value).casefold()) else _text(value)
+    if value in (None, "", ()) and form.empty:
+        return form.empty
+    if form.percent and value is not None:
+        return f"{100 * value:g} %"
+    return f"{_text(value)} {form.unit}".strip()
 
 
 def _text(value: Any) -> str:
@@ -300,25 +325,23 @@ def _summary(item: Struct, rack: str = "") -> str:
     apart = {"id"} | (_BY_PARTS[Rack] if isinstance(item, Rack) else set())
     poles = {"poles": ", ".join(map(_pole, item.poles))} if isinstance(item, Socket) else {}
     stated = [
-        f"{_words(key)} {poles.get(key) or _text(value)}" for key, value in _stated(item) if key not in apart
+        f"{_called(type(item), key)} {poles.get(key) or _shown(value, labels.field(type(item), key))}"
+        for key, value in _stated(item)
+        if key not in apart
     ]
     return ", ".join((*([f"rack {rack}"] if rack else []), *stated))
 
 
 def _stated(item: Struct) -> Iterable[tuple[str, Any]]:
-    """The names and values of the fields that are not at their default."""
+    """The names and values of the fields that are not at their default; of a circuit its phase always."""
     for field in fields(item):
         value = getattr(item, field.name)
-        if value not in (field.default, {}):
-            yield field.encode_name, value
+        if value not in (field.default, {}) or (isinstance(item, Circuit) and field.name == "phase"):
+            yield field.name, value
 
 
 def _sentence(start: str, summary: str) -> str:
     return f"{start}: {summary}" if summary else start
-
-
-def _words(key: str) -> str:
-    return _CALLED.get(key) or key.replace("_", " ")
 
 
 def _apart(before: str, after: str) -> str:

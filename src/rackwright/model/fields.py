@@ -6,6 +6,8 @@ their own, stand only where equipment has them.
 
 import functools
 import math
+from collections import Counter
+from collections.abc import Mapping
 from types import NoneType
 from typing import Any, NamedTuple, get_args
 
@@ -13,6 +15,8 @@ from msgspec import Struct, structs
 
 from rackwright.model import equipment, lines, mains, racks, readings, rig
 from rackwright.units import Quantity
+
+RACK_UNITS = "rack units"
 
 
 class Field(NamedTuple):
@@ -47,6 +51,15 @@ class Field(NamedTuple):
     """The type of what stands in it, None aside."""
     required: bool = False
     """Whether a file must have it."""
+    only: tuple[str, str] = ("", "")
+    """The other field, and what it must say for this one to mean anything."""
+    called: str = ""
+    """Its label amid a sentence: to the comma, where no other of its kind begins with the same."""
+
+    @property
+    def unit(self) -> str:
+        """Of a bare number, where the label tells one."""
+        return RACK_UNITS if self.label.endswith(RACK_UNITS) else ""
 
 
 def _id(example: str) -> Field:
@@ -189,7 +202,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "generator": Field("Generator, if any", empty="not set"),
         "generator_power_factor": Field("Generator power factor", 0.1, 1, "0.8"),
         "generator_dip": Field("Generator voltage dip", 0, 0.3, "0.05", percent=True),
-        "rating": Field("Intake rating, a phase", example="63 A", empty=_UNSTATED),
+        "rating": Field("Intake rating per phase", example="63 A", empty=_UNSTATED),
         "curve": Field("Curve of the intake"),
         "neutral": Field("Rating of the neutral", example="63 A", empty="as a phase"),
         "source_impedance": Field("Loop impedance, intake", example="0.35 ohm", empty=_UNSTATED),
@@ -200,7 +213,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "damping_factor": Field("Lowest damping factor", 0.1, 9999, "20"),
         "cable_loss": Field("Highest cable loss"),
         "programme_duty": Field("Programme duty", 0.001, 1, "0.125", percent=True),
-        "heavy_duty": Field("Duty, driven hard", 0.001, 1, "0.3333", percent=True),
+        "heavy_duty": Field("Duty when driven hard", 0.001, 1, "0.3333", percent=True),
         "crew": Field("Crew who can move", example="1"),
         "crew_at": Field("Where they stand", example="front of house"),
     },
@@ -221,7 +234,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
     mains.Board: {
         "id": Field("Id"),
         "source": Field("From board"),
-        "rating": Field("Rating, a phase", example="32 A", empty=_UNSTATED),
+        "rating": Field("Rating per phase", example="32 A", empty=_UNSTATED),
         "curve": Field("Curve"),
         "neutral": Field("Rating of the neutral", example="32 A", empty="as a phase"),
         "phase": Field("Phases", words=("all that feed it", "", "", "", "", "", "", "")),
@@ -239,14 +252,14 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "rcd": Field("RCD", example="30 mA", empty="none"),
     },
     mains.SupplyCable: {
-        "length": Field("Supply cable, length", empty="not set"),
-        "size": Field("Supply cable, size", empty="not set"),
+        "length": Field("Supply cable length", empty="not set"),
+        "size": Field("Supply cable size", empty="not set"),
         "conductor_class": Field(
-            "Supply cable, class", words=(_UNSTATED, "", "60 °C, flexible", "90 °C, flexible", "fixed wiring")
+            "Supply cable class", words=(_UNSTATED, "", "60 °C, flexible", "90 °C, flexible", "fixed wiring")
         ),
         "laid": Field("Laid", words=(_UNSTATED, "", "", "", "", "")),
-        "grouped": Field("Loaded cables together", 2, 99, "3", _UNSTATED),
-        "layers": Field("Layers, if on a drum", 1, 99, "3", "3"),
+        "grouped": Field("Loaded cables together", 2, 99, "3", _UNSTATED, only=("laid", "grouped")),
+        "layers": Field("Layers on the drum", 1, 99, "3", "3", only=("laid", "drum")),
         "earth": Field("Size of the earth", example="4 mm2", empty="as the others"),
         "max_current": Field("Highest current", example="25 A", empty="from tables"),
     },
@@ -259,7 +272,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "name": Field("Name"),
         "circuit": Field("Circuit"),
         "power": Field("Power", example="1.2 kW", empty=_UNSTATED),
-        "current": Field("Current, a phase", example="6 A", empty=_UNSTATED),
+        "current": Field("Current per phase", example="6 A", empty=_UNSTATED),
         "power_factor": Field("Power factor, 0 to 1", 0.05, 1, "1"),
         "leakage": Field("Leakage to earth", example="1 mA", empty="none"),
         "inrush": Field("Inrush current, peak", example="45 A", empty="none"),
@@ -271,7 +284,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "limiter_rms": Field("Rms limiter, V or dBu", example="78 V", empty="not set"),
         "limiter_peak": Field("Peak limiter, V peak or dBu", example="11.2 dBu", empty="not set"),
         "limiter_at": Field("Limiter volts are at", example="A1.1", empty="each channel"),
-        "limiter_peak_scale": Field("Peak limiter, scale of dBu", words=("sine, rms", "volts peak")),
+        "limiter_peak_scale": Field("Scale of peak limiter dBu", words=("sine, rms", "volts peak")),
         "output": Field("Processor output", example="Output 3"),
         "side": Field("Side", words=("not stated", "", "")),
         "substitute_for": Field("May stand in for", example="top-right", empty="no other feed"),
@@ -341,17 +354,27 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
 def fields(kind: type[Struct]) -> tuple[Field, ...]:
     """The fields of a kind of thing that a person fills in, in the order of a form."""
     known = {field.name: field for field in structs.fields(kind)}
-    return tuple(_field(known[name], field) for name, field in _TABLE.get(kind, {}).items())
+    table = _TABLE.get(kind, {})
+    begins = Counter(field.label.partition(",")[0] for field in table.values())
+    return tuple(_field(known[name], field, begins) for name, field in table.items())
 
 
-def _field(own: structs.FieldInfo, field: Field) -> Field:
+@functools.cache
+def field(kind: type[Struct], name: str) -> Field | None:
+    """That one of them, where a form has it."""
+    return next((field for field in fields(kind) if field.name == name), None)
+
+
+def _field(own: structs.FieldInfo, field: Field, begins: Mapping[str, int]) -> Field:
     kind = own.type
     if NoneType in get_args(kind):
         kind = next(part for part in get_args(kind) if part is not NoneType)
     measured = isinstance(kind, type) and issubclass(kind, Quantity)
     example = field.example or (kind.examples[0] if measured else "")
+    begin = field.label.partition(",")[0]
+    called = begin if begins[begin] == 1 else field.label
     return field._replace(
-        example=example, name=own.name, key=own.encode_name, kind=kind, required=own.required
+        example=example, name=own.name, key=own.encode_name, kind=kind, required=own.required, called=called
     )
 
 

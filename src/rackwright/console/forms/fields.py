@@ -335,7 +335,12 @@ def _field(field: fields.Field, instead: Field | Known | Options | None) -> Fiel
         return Words(name, label, field.required, example=field.example, empty=empty)
     if kind == tuple[int, ...]:
         return Pairs(name, label, empty=field.empty, example=field.example, blank=())
-    blank: dict[str, Any] = {"empty": field.empty, "example": field.example, "use": field.use}
+    blank: dict[str, Any] = {
+        "empty": field.empty,
+        "example": field.example,
+        "use": field.use,
+        "only": field.only,
+    }
     if field.assumed:
         blank |= {"empty": f"used for {field.use}", "assumed": field.assumed}
     if kind is int:

@@ -192,7 +192,7 @@ def next_test(table: Table, told: Diagnosis, width: int, lines: int) -> list[Row
 def _in_words(table: Table, name: str) -> str:
     """A cause, or two, as a person names it in few words."""
     told = " and ".join(recovery.in_words(table.index.rig, each) for each in name.split(" and "))
-    return told.replace("the input lead of channel", "signal lead of")
+    return told.replace("the signal lead", "signal lead")
 
 
 def _heed(table: Table, told: Diagnosis, width: int) -> list[Row]:

@@ -61,6 +61,8 @@ class _Blank(Struct, kw_only=True):
     """The value of one left empty."""
     long: bool = False
     """Whether what is said of it stands on lines of its own."""
+    only: tuple[str, str] = ("", "")
+    """The other field, and what must stand in it for this one to be asked for."""
     likely: Callable[[Values], str] | None = None
     """What is proposed, given what the other fields say, until it is filled in by hand; what it is given from the start where None."""
 

@@ -527,8 +527,10 @@ class Form(Dialog):
                 line.refresh(layout=True)
 
     def text_of(self, name: str) -> str:
-        """What stands in a field."""
+        """What stands in a field; nothing in one that is not asked for."""
         box = self.boxes[name]
+        if isinstance(box, LineBox) and not self._is_open(box):
+            return ""
         return box.text if isinstance(box, TextArea) else box.value
 
     def _first(self, field: Field) -> Any:
@@ -547,15 +549,17 @@ class Form(Dialog):
         """Whether other text is proposed now. Choices first: what is proposed elsewhere rests on them."""
         texts, anew = {name: self.text_of(name) for name in self.boxes}, False
         for field in sorted(self.fields, key=lambda field: not isinstance(field, Choice)):
-            box = self.boxes[field.name]
+            box, (other, needed) = self.boxes[field.name], field.only
+            opened = texts.get(other, needed) == needed
             if isinstance(box, ChoiceBox):
                 box.offer(texts, cause)
-                if isinstance(box.parent, Line):
-                    box.parent.display = bool(box.options)
+                opened = bool(box.options)
             elif isinstance(box, LineBox) and field.likely is not None and box.value == box.proposed:
                 likely = field.likely(texts)
                 if likely != box.value:
                     box.value, box.proposed, box.follows, anew = likely, likely, cause, True
+            if isinstance(box.parent, Line) and box.parent.display != opened:
+                box.parent.display = opened
             texts[field.name] = self.text_of(field.name)
         return anew
 
@@ -727,8 +731,11 @@ class Form(Dialog):
 
     @property
     def _open_boxes(self) -> list[Input | ChoiceBox | TextArea]:
-        """Those that are shown: a choice of nothing is not."""
-        return [box for box in self.boxes.values() if not isinstance(box, ChoiceBox) or box.options]
+        """Those that are shown: a choice of nothing is not, nor what another field leaves no meaning."""
+        return [box for box in self.boxes.values() if self._is_open(box)]
+
+    def _is_open(self, box: Widget) -> bool:
+        return isinstance(box.parent, Line) and box.parent.display
 
     def _at(self, by: int) -> int:
         """Which of them the keys go to; where none, the one before the first of that direction."""

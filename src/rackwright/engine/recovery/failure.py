@@ -141,10 +141,10 @@ def _marked(rig: Rig, index: Index, name: str, dead: bool) -> Rig:
 
 
 def in_words(rig: Rig, name: str) -> str:
-    """A failure, as `fail` takes it, as a person names it: `the input lead of channel A10.3`, `TOP-L1.high (shorted)`."""
+    """A failure, as `fail` takes it, as a person names it: `the signal lead of A10.3`, `TOP-L1.high (shorted)`."""
     place = name.removesuffix(f"={_INPUT}")
     if place != name and place in Index(rig).channels:
-        return f"the input lead of channel {place}"
+        return f"the signal lead of {place}"
     place, sign, fault = name.rpartition("=")
     return f"{place} ({fault})" if sign and fault in FAULTS else name
 

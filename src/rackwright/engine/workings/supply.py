@@ -87,7 +87,7 @@ def _stated(of: Subject) -> Board | Supply:
 def _rating(of: Subject) -> list[Step]:
     rating = _stated(of).rating
     return (
-        [Step("Rating of its device, a phase", "as stated", f"{rating}", rating.value, "A", RIG)]
+        [Step("Rating of its device, per phase", "as stated", f"{rating}", rating.value, "A", RIG)]
         if rating
         else []
     )

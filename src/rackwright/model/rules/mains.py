@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from rackwright.model.fields import fields
 from rackwright.model.index import Index
 from rackwright.model.mains import Board, Circuit, SupplyCable
 from rackwright.model.readings import is_date
@@ -81,7 +82,7 @@ def _cable(path: Path, cable: SupplyCable | None) -> Iterator[Problem]:
         return
     path = (*path, "supply_cable")
     yield from within(path, cable)
-    for key, laid in (("grouped", "grouped"), ("layers", "drum")):
+    for key, laid in ((field.name, field.only[1]) for field in fields(SupplyCable) if field.only[0]):
         if getattr(cable, key) is not None and cable.laid != laid:
             yield Problem(
                 (*path, key),
