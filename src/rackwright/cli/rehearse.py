@@ -71,7 +71,7 @@ def rehearsal_page(rig: Rig, found: Rehearsal, everything: bool) -> Page:
     numbers = ("lost", "silent", "weight", "level", "takes")
     rows = [
         (
-            f.kind,
+            f.shown_kind,
             f"{f.name}{f' and {len(f.like)} like it' if f.like else ''}",
             f"{len(f.lost)}",
             f"{len(f.plan.silent)}",

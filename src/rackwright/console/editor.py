@@ -35,6 +35,16 @@ from rackwright.store.safe.undo_log import UndoError
 from rackwright.units import LimiterSetting
 from rackwright.units.wording import MOST, few, listed
 
+DEPENDENTS = {
+    "amplifier": "unpatch {}",
+    "board": "feed {} from where that was fed",
+    "cabinet": "remove {} too",
+    "circuit": "unplug {}",
+    "feed": "leave {} without a feed",
+    "rack": "remove {} too; pole pairs of other racks are unpatched",
+    "socket": "remove {} too",
+}
+"""The kind of thing that is removed → what becomes of what depends on it."""
 MOST_DEPENDENTS = 8
 """Told one by one of what depends on a thing."""
 
@@ -264,10 +274,9 @@ class Editor:
     def remove(
         self,
         places: Sequence[str],
-        answer: str,
         make: Callable[[str, Callable[[Rig], Rig]], bool] | None = None,
     ) -> None:
-        """Remove places by `make`; where others depend on them, tell which, and do it only at that answer."""
+        """Remove places by `make`; where others depend on them, tell which and what becomes of them, and ask."""
         make, named, rig = make or self.make, listed(places), self.session.rig
         depending = (d for place in places for d in edits.dependents(rig, place) if d.id not in places)
         found = list(dict.fromkeys(dependent.words for dependent in depending))
@@ -282,8 +291,11 @@ class Editor:
         more = [f"and {len(found) - MOST_DEPENDENTS} more"] if len(found) > MOST_DEPENDENTS else []
         told = "".join(f"\n  {each}" for each in [*found[:MOST_DEPENDENTS], *more])
         verb = "is" if len(places) == 1 else "are"
+        kinds = dict.fromkeys(kind_of(self.session.assessment, place) for place in places)
+        these = "this" if len(found) == 1 else "these"
+        answer = " and ".join(DEPENDENTS[kind].format(these) for kind in kinds if kind in DEPENDENTS)
         self.app.push_screen(
-            Question(f"{named} {verb} in use:{told}", [("y", f"remove {named} and {answer}")], self.glyphs),
+            Question(f"{named} {verb} in use:{told}", [("y", f"remove {named}, and {answer}")], self.glyphs),
             done,
         )
 

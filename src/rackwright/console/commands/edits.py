@@ -161,7 +161,7 @@ def _copied(editor: Editor, verb: str, done: str, copy: Callable[[Rig], tuple[Ri
     also="delete erase",
 )
 def remove(editor: Editor) -> None:
-    editor.remove(editor.session.meant, "unpatch or remove these too")
+    editor.remove(editor.session.meant)
 
 
 @build(

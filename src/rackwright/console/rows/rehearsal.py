@@ -10,16 +10,12 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.recovery import Plan, Rehearsal, Rehearsed, as_called, in_short
 from rackwright.units.text_table import wrap
 
-KINDS = {"pair": "both"}
-"""How those are said whose name says nothing of an amplifier and its circuit."""
 NAME = 20
 """Cells of a name where there is little room for it: level and weight make room for so much."""
 NAMES = 24
 """Names at most of what is silent."""
 MOVE = 10
 """Cells below which a first move says nothing: it is left to the plan."""
-UNSURE = " *"
-"""After what to do, where a better plan may exist."""
 LEGEND = (
     "Silent: sections that stay so with this plan.",
     "Weight: each of them by its priority, 1 for the first, a half for the second, a quarter for the third; "
@@ -58,15 +54,10 @@ def failures(found: Rehearsal, width: int, glyphs: Glyphs) -> list[Row]:
         kind, name, figures = _row(cells, sizes, glyphs)
         plan = failure.plan
         looks = "warn" if plan.silent else "ok" if plan.full else ""
-        unsure = "" if failure.proven else UNSURE
-        move = (
-            cut(_told(plan, room - len(unsure), glyphs), room - len(unsure), glyphs) + unsure if shown else ""
-        )
+        move = cut(_told(plan, room, glyphs), room, glyphs) if shown else ""
         parts = ((kind, "dim"), (name, "head"), (figures, looks), (move, ""))
         rows.append(Row(parts, failure.name))
     rows += [words(""), *(words(part, "dim") for part in wrap(" ".join(LEGEND), width))]
-    if shown and not all(each.proven for each in found.failures):
-        rows.append(words(f"{UNSURE.strip()} a better plan may exist", "dim"))
     rows += [words(""), heading("What would help before the show, most first")]
     return [*rows, *(words(part) for sentence in found.advice for part in wrap(sentence, width, "  "))]
 
@@ -74,8 +65,7 @@ def failures(found: Rehearsal, width: int, glyphs: Glyphs) -> list[Row]:
 def _cells(failure: Rehearsed) -> tuple[str, ...]:
     plan, like = failure.plan, f" +{len(failure.like)} alike" if failure.like else ""
     weight = f"{failure.best.silence:.2f}" if plan.silent else "–"
-    kind = KINDS.get(failure.kind, failure.kind)
-    return kind, failure.name + like, f"{len(plan.silent)}", weight, plan.level, plan.takes
+    return failure.shown_kind, failure.name + like, f"{len(plan.silent)}", weight, plan.level, plan.takes
 
 
 def _row(cells: Sequence[str], sizes: Sequence[int], glyphs: Glyphs) -> tuple[str, str, str]:

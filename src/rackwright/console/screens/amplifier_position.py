@@ -51,7 +51,8 @@ class AmplifierPosition(Dialog):
             pane = Pane("", self.glyphs, "elevation")
             pane.can_focus = False
             yield pane
-            yield Hint("up/down unit", "left/right rack", "enter move", "esc close")
+            racks = ("left/right rack",) if len(self.racks) > 1 else ()
+            yield Hint("up/down unit", *racks, "enter move", "esc close")
 
     def on_mount(self) -> None:
         self._draw()

@@ -245,7 +245,7 @@ class MainsTree(RigTable):
     def action_remove(self) -> None:
         """Remove it, or all chosen."""
         if (places := self.copied_or_removed()) and not self.editor.locked():
-            self.editor.remove(places, "unplug or feed these from elsewhere", self.make)
+            self.editor.remove(places, self.make)
 
     def editable(self) -> tuple[str, ...]:
         """What is chosen in the tree, else what the cursor is on; what is chosen elsewhere is not seen here."""

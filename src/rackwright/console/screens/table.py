@@ -268,7 +268,7 @@ class FeedTable(RigTable):
         place = self.place
         if not place or self.editor.locked():
             return
-        self.editor.remove((place,), "remove it from these channels", self.make)
+        self.editor.remove((place,), self.make)
 
 
 class Spares(RigTable):

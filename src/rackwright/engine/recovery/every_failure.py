@@ -67,6 +67,11 @@ class Rehearsed(Struct, frozen=True, kw_only=True):
         return "+".join(self.names)
 
     @property
+    def shown_kind(self) -> str:
+        """The kind as a list says it: `both` of an amplifier and its circuit."""
+        return "both" if self.kind == "pair" else self.kind
+
+    @property
     def order(self) -> tuple[object, ...]:
         """The worst is the greatest."""
         return self.best[:5], self.broken
