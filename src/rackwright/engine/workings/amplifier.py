@@ -7,13 +7,23 @@ from rackwright.engine import mains
 from rackwright.engine.assess import Assessed
 from rackwright.engine.demand import BTU_PER_HOUR, DRAWN
 from rackwright.engine.limits import COMMON
-from rackwright.engine.workings.steps import ADDED, ARITHMETIC, RIG, Step, assumed_too, final, terms, whose
+from rackwright.engine.workings.steps import (
+    ADDED,
+    ARITHMETIC,
+    RIG,
+    Step,
+    assumed_too,
+    final,
+    number,
+    operand,
+    terms,
+    whose,
+)
 from rackwright.model.equipment import AmplifierModel
 from rackwright.model.mains import Curve
 from rackwright.model.racks import channel_name
 from rackwright.model.rig import Targets
-from rackwright.units import Current, reading
-from rackwright.units import figure as number
+from rackwright.units import Current
 
 CURRENT = "definition of the power factor"
 DUTIES = {
@@ -83,7 +93,7 @@ def power_in(duty: str) -> Explainer:
         power = Step(
             f"Input power {WORDS[duty]}",
             "P = idle + duty · output / efficiency",
-            f"{model.idle_power} + {number(share, 4)} · {output.result} / {number(model.efficiency)}",
+            f"{model.idle_power} + {number(share, 4)} · {output.operand} / {number(model.efficiency)}",
             mains.input_power(idle, output.value, model.efficiency, share),
             "W",
             f"duty: {_duty_source(of, duty)}; {whose(model, 'idle_power', 'efficiency')}",
@@ -105,7 +115,7 @@ def current_of(duty: str) -> Explainer:
         current = Step(
             f"Current of {of.id} {WORDS[duty]}{words}",
             f"I = P/({times}V · power factor)",
-            f"{steps[-1].result} / ({times}{reading(of.voltage, 'V')} · {number(factor)})",
+            f"{steps[-1].operand} / ({times}{operand(of.voltage, 'V')} · {number(factor)})",
             mains.input_current(final(steps), across * of.voltage, factor),
             "A",
             CURRENT + assumed_too(model, *rests),
@@ -139,7 +149,7 @@ def load_current(of: Subject) -> list[Step]:
     current = Step(
         f"Current of {of.id}, in full at every duty{words}",
         f"I = P/({times}V · power factor)",
-        f"{load.power} / ({times}{reading(of.voltage, 'V')} · {number(load.power_factor)})",
+        f"{load.power} / ({times}{operand(of.voltage, 'V')} · {number(load.power_factor)})",
         result.programme_current,
         "A",
         CURRENT,
@@ -154,7 +164,7 @@ def heat_of(of: Subject) -> list[Step]:
     heat = Step(
         f"Heat of {of.id} at programme",
         "input power − duty · output: what doesn't go to the speaker lines",
-        f"{power.result} − {number(share, 4)} · {output.result}",
+        f"{power.operand} − {number(share, 4)} · {output.operand}",
         power.value - share * output.value,
         "W",
         "conservation of energy",
@@ -197,7 +207,7 @@ def added_up(of: Subject, names: Iterable[str], explain: Explainer, what: str, u
 def _in_btu(steps: list[Step]) -> list[Step]:
     heat = steps[-1]
     btu = Step(
-        "The same in BTU/h", "× 3.412", f"3.412 · {heat.result}", heat.value * BTU_PER_HOUR, "BTU/h", BTU
+        "The same in BTU/h", "× 3.412", f"3.412 · {heat.operand}", heat.value * BTU_PER_HOUR, "BTU/h", BTU
     )
     return [*steps, btu]
 
@@ -252,7 +262,7 @@ def plugged_apparent(duty: str) -> Explainer:
         apparent = Step(
             f"Apparent power of {of.id} {WORDS[duty]}",
             f"S = {times}V·I",
-            f"{times}{reading(of.voltage, 'V')} · {steps[-1].result}",
+            f"{times}{operand(of.voltage, 'V')} · {steps[-1].operand}",
             across * of.voltage * final(steps),
             "VA",
             "definition of apparent power",

@@ -8,11 +8,20 @@ from rackwright.engine import conductor, network
 from rackwright.engine.channel import Branch
 from rackwright.engine.limits import COMMON
 from rackwright.engine.network import Node, Run
-from rackwright.engine.workings.steps import ASTM_B258, COPPER, IEC_60228, OHM, Step, final, stated
+from rackwright.engine.workings.steps import (
+    ASTM_B258,
+    COPPER,
+    IEC_60228,
+    OHM,
+    Step,
+    final,
+    number,
+    operand,
+    stated,
+)
 from rackwright.model.equipment import Section
 from rackwright.model.mains import Supply
-from rackwright.units import ConductorSize, reading
-from rackwright.units import figure as number
+from rackwright.units import ConductorSize
 
 
 class Part(NamedTuple):
@@ -52,7 +61,7 @@ def loop_steps(run: Run, ambient: float) -> list[Step]:
     there_and_back = Step(
         f"Copper of {line.id}, there and back",
         "2·l·r / cores · (1 + 0.00393 (T − 20))",
-        f"2 · {reading(line.length.value, 'm')} · {reading(per_metre, 'Ω/m')}{parallel} · "
+        f"2 · {operand(line.length.value, 'm')} · {operand(per_metre, 'Ω/m')}{parallel} · "
         f"(1 + 0.00393 · ({number(ambient)} − 20))",
         copper,
         "Ω",
@@ -63,7 +72,7 @@ def loop_steps(run: Run, ambient: float) -> list[Step]:
     whole = Step(
         f"Loop resistance of {line.id} with its contacts",
         "R = copper + 2·contact near + 2·contact far",
-        f"{reading(copper, 'Ω')} + 2 · {reading(near.value, 'Ω')} + 2 · {reading(far.value, 'Ω')}",
+        f"{operand(copper, 'Ω')} + 2 · {operand(near.value, 'Ω')} + 2 · {operand(far.value, 'Ω')}",
         copper + contacts,
         "Ω",
         "series resistances",
@@ -97,7 +106,7 @@ def voltage_division(way: list[Run], ambient: float) -> list[Step]:
         whole = loop_steps(run, ambient)[-1]
         behind = conductance_behind(run.node)
         before, ratio = ratio, ratio / (1 + whole.value * behind)
-        far = f"{reading(whole.value, 'Ω')} / {reading(1 / behind, 'Ω')}" if behind else "0"
+        far = f"{operand(whole.value, 'Ω')} / {operand(1 / behind, 'Ω')}" if behind else "0"
         steps += [
             whole,
             Step(
@@ -116,7 +125,7 @@ def voltage_division(way: list[Run], ambient: float) -> list[Step]:
 def divided_voltage(what: str, terminals: list[Step], division: list[Step]) -> Step:
     ratio, whole = final(division), final(terminals)
     return Step(
-        what, "V = v · V_terminal", f"{number(ratio)} · {reading(whole, 'V')}", ratio * whole, "V", OHM
+        what, "V = v · V_terminal", f"{number(ratio)} · {operand(whole, 'V')}", ratio * whole, "V", OHM
     )
 
 

@@ -8,13 +8,13 @@ from rackwright.engine.limits import COMMON
 from rackwright.engine.network import Run
 from rackwright.engine.workings import frequency
 from rackwright.engine.workings.cable import Explainer, Part, loop_steps
-from rackwright.engine.workings.steps import OHM, Step, assumed_too, data_sheet, final
+from rackwright.engine.workings.steps import OHM, Step, assumed_too, data_sheet, final, operand
 from rackwright.model.equipment import Section
-from rackwright.units import floored, reading
+from rackwright.units import floored
 
 
 def _parallel(loads: list[float]) -> str:
-    return " ‖ ".join(reading(load, "Ω") for load in loads)
+    return " ‖ ".join(operand(load, "Ω") for load in loads)
 
 
 def _load_nominal(part: Part) -> list[Step]:
@@ -33,7 +33,7 @@ def _seen_into(run: Run, ambient: float) -> list[Step]:
     seen = Step(
         f"Seen into {run.line.id}",
         "Z = R + Z_behind",
-        f"{reading(whole.value, 'Ω')} + " + (f"({_parallel(loads)})" if len(loads) > 1 else _parallel(loads)),
+        f"{operand(whole.value, 'Ω')} + " + (f"({_parallel(loads)})" if len(loads) > 1 else _parallel(loads)),
         whole.value + 1 / sum([1 / load for load in loads]),
         "Ω",
         OHM,
@@ -59,7 +59,7 @@ def terminal_voltage(part: Part) -> list[Step]:
     load = load_terminal(part)[-1]
     points = part.branch.output.points
     rated = ", ".join(
-        f"{reading(p.voltage, 'V')} {reading(p.current, 'A')} at {reading(p.load, 'Ω')}" for p in points
+        f"{operand(p.voltage, 'V')} {operand(p.current, 'A')} at {operand(p.load, 'Ω')}" for p in points
     )
     highest, lowest = points[0], points[-1]
     if load.value > highest.load:
@@ -71,7 +71,7 @@ def terminal_voltage(part: Part) -> list[Step]:
     voltage = Step(
         "Voltage at which it limits into that load",
         how,
-        f"{rated}; Z = {reading(load.value, 'Ω')}",
+        f"{rated}; Z = {operand(load.value, 'Ω')}",
         amplifier.limit_voltage(points, load.value),
         "V",
         f"{ratings_source(part.branch)}; a sagging supply: {COMMON}",
@@ -89,13 +89,13 @@ def ratings_source(branch: Branch) -> str:
 
 def _terminal_current(part: Part) -> list[Step]:
     load, voltage = steps = terminal_voltage(part)
-    numbers = f"{reading(voltage.value, 'V')} / {reading(load.value, 'Ω')}"
+    numbers = f"{operand(voltage.value, 'V')} / {operand(load.value, 'Ω')}"
     return [*steps, Step("Current", "I = V/Z", numbers, voltage.value / load.value, "A", OHM)]
 
 
 def _terminal_power(part: Part) -> list[Step]:
     load, voltage = steps = terminal_voltage(part)
-    numbers = f"{reading(voltage.value, 'V')}² / {reading(load.value, 'Ω')}"
+    numbers = f"{operand(voltage.value, 'V')}² / {operand(load.value, 'Ω')}"
     return [*steps, Step("Power", "P = V²/Z", numbers, voltage.value**2 / load.value, "W", OHM)]
 
 
@@ -118,7 +118,7 @@ def open_voltage(part: Part) -> list[Step]:
     twice = Step(
         "The same of the bridged pair",
         "V = 2·V of one channel",
-        f"2 · {single.result}",
+        f"2 · {single.operand}",
         2 * single.value,
         "V",
         "two channels in series, in opposite polarity",
@@ -129,7 +129,7 @@ def open_voltage(part: Part) -> list[Step]:
 def _points(part: Part) -> str:
     points = amplifier.rated_points(part.branch.model)[:2]
     return ", ".join(
-        f"{reading(p.voltage, 'V')} and {reading(p.current, 'A')} at {reading(p.load, 'Ω')}" for p in points
+        f"{operand(p.voltage, 'V')} and {operand(p.current, 'A')} at {operand(p.load, 'Ω')}" for p in points
     )
 
 
@@ -172,7 +172,7 @@ def _at_input(part: Part, steps: list[Step], unit: str = "dBu") -> list[Step]:
     level = Step(
         "The same at the amplifier's input",
         "20·log10(V / 0.7746 V) − gain" + (" with its trim" if part.branch.trim else ""),
-        f"20·log10({reading(floored(final(steps), 4), 'V', 4)} / 0.7746 V) − {reading(gain, 'dB', 4)}",
+        f"20·log10({operand(floored(final(steps), 4), 'V', 4)} / 0.7746 V) − {operand(gain, 'dB', 4)}",
         protection.input_level(final(steps), gain),
         unit,
         f"0 dBu = 0.7746 V; rounded down{assumed_too(part.branch.model, 'gain')}",
@@ -190,7 +190,7 @@ def _on_the_sine_scale(part: Part) -> list[Step]:
     sine = Step(
         "The same where the processor shows the rms of a sine",
         "level − 20·log10(√2)",
-        f"{reading(floored(final(steps), 4), 'dBu peak', 4)} − 20·log10(√(2))",
+        f"{operand(floored(final(steps), 4), 'dBu peak', 4)} − 20·log10(√(2))",
         protection.sine_level(final(steps)),
         "dBu sine",
         "a sine's peak is √2 times its rms; rounded down",

@@ -15,9 +15,8 @@ from rackwright.engine.workings.amplifier import (
     inrush_of,
     on_circuit,
 )
-from rackwright.engine.workings.steps import ARITHMETIC, RIG, Step, final
+from rackwright.engine.workings.steps import ARITHMETIC, RIG, Step, final, number
 from rackwright.model.mains import Circuit
-from rackwright.units import figure as number
 
 
 def _circuit(of: Subject) -> Circuit:
@@ -46,7 +45,7 @@ def _loading(duty: str) -> Explainer:
         loading = Step(
             f"Loading {WORDS[duty]}",
             "I / breaker",
-            f"{steps[-1].result} / {breaker}",
+            f"{steps[-1].operand} / {breaker}",
             final(steps) / breaker.value,
             "ratio",
             ARITHMETIC,
@@ -82,7 +81,7 @@ def _measured_duty(of: Subject) -> list[Step]:
     own = Step(
         "The duty at which it would draw that",
         "(I − idle) / ((driven hard − idle) / its duty), idle with what else hangs there",
-        f"({measured.result} − {idle.result}) / (({heavy.result} − {idle.result}) / {number(share, 4)})",
+        f"({measured.operand} − {idle.operand}) / (({heavy.operand} − {idle.operand}) / {number(share, 4)})",
         of.rig.circuits[of.id].measured_duty or 0.0,
         "",
         "input power grows in proportion to the duty",

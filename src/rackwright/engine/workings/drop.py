@@ -5,10 +5,18 @@ from collections.abc import Sequence
 from rackwright.engine import conductor, mains
 from rackwright.engine.workings.amplifier import WORDS, Explainer, Subject, group_current, on_circuit
 from rackwright.engine.workings.cable import core_of
-from rackwright.engine.workings.steps import ADDED, ARITHMETIC, COPPER, OHM, RIG, Step, stated
+from rackwright.engine.workings.steps import (
+    ADDED,
+    ARITHMETIC,
+    COPPER,
+    OHM,
+    RIG,
+    Step,
+    number,
+    operand,
+    stated,
+)
 from rackwright.model.mains import PHASES, Phase, Supply, SupplyCable
-from rackwright.units import figure as number
-from rackwright.units import reading
 
 
 def _resistance(of: Subject, cable: SupplyCable, whose: str, ways: int) -> Step:
@@ -19,7 +27,7 @@ def _resistance(of: Subject, cable: SupplyCable, whose: str, ways: int) -> Step:
     return Step(
         f"Supply cable{whose} of {cable.size}, {'there and back' if ways == 2 else 'one way'}",
         f"R = {twice}l·r · (1 + 0.00393 (T − 20)), {core.formula}",
-        f"{'2 · ' if ways == 2 else ''}{reading(cable.length.value, 'm')} · {core.result} · (1 + 0.00393 · ({number(degrees)} − 20))",
+        f"{'2 · ' if ways == 2 else ''}{operand(cable.length.value, 'm')} · {core.operand} · (1 + 0.00393 · ({number(degrees)} − 20))",
         conductor.loop_resistance(cable.size, cable.length.value, 1, degrees) * ways / 2,
         "Ω",
         f"{core.source}; {COPPER}; T: {why}",
@@ -40,14 +48,14 @@ def of_circuit(duty: str) -> Explainer:
             share, over = {1: (1.0, ""), 2: (2.0, "2 · ") if split else (3**0.5, "√3 · "), 3: (2.0, "2 · ")}[
                 len(phases)
             ]
-            volts = reading(of.voltage, "V")
+            volts = operand(of.voltage, "V")
             own = Step(
                 f"Drop in the supply cable {WORDS[duty]}, of the supply",
                 {
                     1: "100 · I·R / V, R there and back",
                     3: "100 · I·R / 2V: nothing returns in the neutral",
                 }.get(len(phases), f"100 · I·R / ({over}V), line to line"),
-                f"100 · {current.result} · {resistance.result} / {f'({over}{volts})' if over else volts}",
+                f"100 · {current.operand} · {resistance.operand} / {f'({over}{volts})' if over else volts}",
                 mains.supply_cable_drop(current.value, resistance.value, of.voltage) / share,
                 "%",
                 OHM,
@@ -59,7 +67,7 @@ def of_circuit(duty: str) -> Explainer:
             whole = Step(
                 f"Drop from the origin {WORDS[duty]}",
                 ADDED,
-                " + ".join([step.result for step in lost]),
+                " + ".join([step.operand for step in lost]),
                 sum([step.value for step in lost]),
                 "%",
                 ARITHMETIC,
@@ -92,13 +100,13 @@ def _way(of: Subject, name: str, phases: Sequence[Phase], duty: str) -> list[Ste
     steps = [resistance for _, resistance, _ in way]
     if len(phases) == 2 and of.id in of.rig.circuits:  # line to line
         lost = fall.drop(phases, of.voltage, split)
-        numbers = reading(lost, "%")
+        numbers = operand(lost, "%")
     else:
         worst = max(phases, key=lambda phase: fall.drop((phase,), of.voltage, split))
         lost = fall.drop((worst,), of.voltage, split)
         currents = [_beside_the_neutral(at, worst, flow, split) for at, _, flow in way]
-        parts = [f"{r.result} · {current.result}" for r, current in zip(steps, currents, strict=True)]
-        numbers = f"100 · ({' + '.join(parts)}) / {reading(of.voltage, 'V')}"
+        parts = [f"{r.operand} · {current.operand}" for r, current in zip(steps, currents, strict=True)]
+        numbers = f"100 · ({' + '.join(parts)}) / {operand(of.voltage, 'V')}"
         name = f"{name} on {worst}"
         steps += currents
     return [
@@ -120,13 +128,13 @@ def _beside_the_neutral(name: str, phase: Phase, flow: mains.Flow, split: bool) 
     own, across = flow.to_neutral[k], flow.across[k].real
     others = [flow.to_neutral[j] for j in range(2 if split else 3) if j != k]
     returning = sum(others) / (1 if split else 2)
-    beside = " + ".join([reading(other, "A", 5) for other in others])
+    beside = " + ".join([operand(other, "A", 5) for other in others])
     return Step(
         f"Current of {phase} to {name} and what returns in the neutral, along the voltage of {phase}",
         "2·T − the other leg's T + A"
         if split
         else "2·T − half of the other phases' T + A; T to neutral, A line to line · cos 30°",
-        f"2 · {reading(own, 'A', 5)} − ({beside})/{1 if split else 2} + {reading(across, 'A', 5)}",
+        f"2 · {operand(own, 'A', 5)} − ({beside})/{1 if split else 2} + {operand(across, 'A', 5)}",
         2 * own - returning + across,
         "A",
         "a sum of phasors, each along the voltage of its phase",

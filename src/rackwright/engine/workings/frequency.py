@@ -22,11 +22,11 @@ from rackwright.engine.workings.steps import (
     Step,
     data_sheet,
     final,
+    number,
+    operand,
     polar,
 )
 from rackwright.model.equipment import USUAL_INDUCTANCE, CableModel, Section
-from rackwright.units import figure as number
-from rackwright.units import reading
 
 _DIRECT = "Z = Re + jωLe + Res/(1 + jQms(f/fs − fs/f)), Res = Re·Qms/Qes"
 _VENTED = "Z = Re + jωLe + 1/(1/Res + jωCmes + 1/(jωLces) + 1/(jωLceb + 1/(jωCmep) + Rel))"
@@ -48,7 +48,7 @@ class Network:
     @property
     def at(self) -> str:
         """The frequency as printed."""
-        return reading(self.frequency, "Hz")
+        return operand(self.frequency, "Hz")
 
     @property
     def terminals(self) -> complex:
@@ -112,7 +112,7 @@ class Network:
             Step(
                 f"Seen into {run.line.id}",
                 "Z = R + jωL + Z_behind",
-                f"{reading(run.node.resistance, 'Ω', 4)} + j·2·π·{self.at}·{reading(run.node.inductance, 'H', 4)} + "
+                f"{operand(run.node.resistance, 'Ω', 4)} + j·2·π·{self.at}·{operand(run.node.inductance, 'H', 4)} + "
                 + (f"({printed})" if len(loads) > 1 else printed),
                 abs(behind + own),
                 "Ω",
@@ -130,7 +130,7 @@ class Network:
             Step(
                 "Voltage at the terminals as a share of the EMF behind Ro",
                 "V/E = 1 / (1 + Ro/Z)",
-                f"1 / (1 + {reading(branch.output.resistance, 'Ω', 4)} / ({self.together}))",
+                f"1 / (1 + {operand(branch.output.resistance, 'Ω', 4)} / ({self.together}))",
                 abs(ratio),
                 "",
                 OHM,
@@ -194,7 +194,7 @@ def load_minimum(part: Part) -> list[Step]:
     branch = part.branch
     found = frequency_response.lowest_modulus(branch.circuit)
     network = Network(branch, found.frequency, LOWEST_MODULUS)
-    low, high = (reading(end, "Hz") for end in band_of(branch.feed))
+    low, high = (operand(end, "Hz") for end in band_of(branch.feed))
     lowest = Step(
         f"Modulus at the terminals at {network.at}, the lowest from {low} to {high}",
         "1/Z = Σ 1/Z of each line, at the frequency where |Z| is lowest",
@@ -213,7 +213,7 @@ def load_minimum_at(part: Part) -> list[Step]:
     where = Step(
         "Frequency of the lowest impedance",
         f"found by trying the band, {loudspeaker.POINTS_PER_OCTAVE} points an octave, then ever closer about the lowest",
-        reading(found.frequency, "Hz"),
+        operand(found.frequency, "Hz"),
         found.frequency,
         "Hz",
         "definition of the lowest; found by search, to 0.01 %",
@@ -230,7 +230,7 @@ def ripple(part: Part) -> list[Step]:
         return Network(branch, at.frequency).level(part.number)
 
     highest, lowest = told(found.highest), told(found.lowest)
-    low, high = (reading(end, "Hz") for end in band_of(branch.feed))
+    low, high = (operand(end, "Hz") for end in band_of(branch.feed))
     one, other = (number(at.value) for at in found)
     spread = Step(
         f"Spread of level from {low} to {high}",

@@ -14,8 +14,7 @@ from rackwright.engine.workings.cable import (
     voltage_division,
 )
 from rackwright.engine.workings.channel import terminal_voltage
-from rackwright.engine.workings.steps import OHM, Step, final
-from rackwright.units import reading
+from rackwright.engine.workings.steps import OHM, Step, final, operand
 
 
 def _run_resistance(part: Part) -> list[Step]:
@@ -31,9 +30,9 @@ def _run_voltage(part: Part) -> list[Step]:
 def _run_current(part: Part) -> list[Step]:
     steps = _run_voltage(part)
     voltage, behind = final(steps), conductance_behind(part.run.node)
-    seen = reading(1 / behind if behind else math.inf, "Ω")
+    seen = operand(1 / behind if behind else math.inf, "Ω")
     current = Step(
-        "Current", "I = V_far / Z_behind", f"{reading(voltage, 'V')} / {seen}", voltage * behind, "A", OHM
+        "Current", "I = V_far / Z_behind", f"{operand(voltage, 'V')} / {seen}", voltage * behind, "A", OHM
     )
     return [*steps, current]
 

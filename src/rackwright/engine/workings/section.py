@@ -18,10 +18,10 @@ from rackwright.engine.workings.steps import (
     Step,
     assumed_too,
     final,
+    number,
+    operand,
 )
 from rackwright.model.equipment import Driver
-from rackwright.units import figure as number
-from rackwright.units import reading
 
 
 def _section_voltage(part: Part) -> list[Step]:
@@ -40,7 +40,7 @@ def _limited_power(part: Part) -> list[Step]:
     held = Step(
         "Voltage at the terminals, limiter and amplifier",
         "the smaller of the two",
-        f"{reading(limiter, 'V')}, {full.result}",
+        f"{operand(limiter, 'V')}, {full.operand}",
         min(limiter, full.value),
         "V",
         "limiter as set",
@@ -52,7 +52,7 @@ def _limited_power(part: Part) -> list[Step]:
 
 def _power_of(part: Part, voltage: Step) -> list[Step]:
     nominal = part.section.nominal
-    numbers = f"{voltage.result}² / {nominal}"
+    numbers = f"{voltage.operand}² / {nominal}"
     return [voltage, Step("Power", "P = V²/Z nominal", numbers, voltage.value**2 / nominal.value, "W", OHM)]
 
 
@@ -69,7 +69,7 @@ def _gain(part: Part) -> list[Step]:
     gain = Step(
         "Gain from the processor",
         "gain" + (" + bridging" if bridge else "") + " + trim − loss",
-        f"{branch.model.gain}{bridge} + {trim} dB − {lost[-1].result}",
+        f"{branch.model.gain}{bridge} + {trim} dB − {lost[-1].operand}",
         branch.gain - loss,
         "dB",
         f"IEC 60268-3: gain; decibels add{assumed_too(branch.model, 'gain')}",
@@ -94,7 +94,7 @@ def _damping(part: Part) -> list[Step]:
     share = Step(
         "Voltage at the section as a share of the EMF behind Ro",
         "V/E = v / (1 + Ro/Z_terminal)",
-        f"{number(transfer)} / (1 + {output.result} / {load.result})",
+        f"{number(transfer)} / (1 + {output.operand} / {load.operand})",
         transfer / (1 + output.value / load.value),
         "",
         OHM,
@@ -102,7 +102,7 @@ def _damping(part: Part) -> list[Step]:
     damping = Step(
         "Damping factor",
         "D = V / (E − V)",
-        f"{number(share.value, 4)} / (1 − {number(share.value, 4)})",
+        f"{number(share.value, 6)} / (1 − {number(share.value, 6)})",
         network.damping_factor(transfer, 1 / load.value, output.value),
         "",
         "IEC 60268-3, at the section instead of the terminals",
@@ -122,7 +122,7 @@ def _headroom(part: Part) -> list[Step]:
     headroom = Step(
         "Headroom",
         "10·log10(P/P_continuous)",
-        f"10·log10({steps[-1].result} / {section.continuous})",
+        f"10·log10({steps[-1].operand} / {section.continuous})",
         protection.headroom(final(steps), section),
         "dB",
         "IEC 60268-5, AES2: continuous rating",
@@ -143,7 +143,7 @@ def _q_total(part: Part) -> list[Step]:
     electrical = Step(
         "Electrical Q with the source resistance",
         "Qes' = Qes (Re + R)/Re",
-        f"{number(driver.qes)} · ({reading(coil, 'Ω')} + {source.result}) / {reading(coil, 'Ω')}",
+        f"{number(driver.qes)} · ({operand(coil, 'Ω')} + {source.operand}) / {operand(coil, 'Ω')}",
         driver.qes * (coil + source.value) / coil,
         "",
         SMALL_1972,
@@ -182,8 +182,8 @@ def _decay(part: Part, resistance: float, seen: str) -> Step:
     return Step(
         f"Decay to −20 dB after {decay.CYCLES} cycles; Le and the processor's filters left out",
         "E(t) = E(0)/100, the energy of the sound still to come after the stop",
-        f"f = {reading(low, 'Hz')}, fs = {driver.fs}, Qms = {number(driver.qms)}, Qes = {number(driver.qes)}, "
-        f"Re = {reading(part.section.dc_resistance.value, 'Ω')}, R = {seen}{tuned}",
+        f"f = {operand(low, 'Hz')}, fs = {driver.fs}, Qms = {number(driver.qms)}, Qes = {number(driver.qes)}, "
+        f"Re = {operand(part.section.dc_resistance.value, 'Ω')}, R = {seen}{tuned}",
         decay.decay(part.section, resistance, low) or 0.0,
         "s",
         f"{SMALL_1973 if vented else SMALL_1972}; {SCHROEDER}",
@@ -193,7 +193,7 @@ def _decay(part: Part, resistance: float, seen: str) -> Step:
 def _decay_as_wired(part: Part) -> list[Step]:
     _driver(part)
     source = _source_resistance(part)[-1]
-    return [source, _decay(part, source.value, source.result)]
+    return [source, _decay(part, source.value, source.operand)]
 
 
 def _decay_ideal(part: Part) -> list[Step]:
@@ -207,7 +207,7 @@ def _level(part: Part) -> list[Step]:
     level = Step(
         "Level at 1 m",
         "L = S + 20·log10(V / 2.83 V)",
-        f"{sensitivity} + 20·log10({voltage.result} / {loudspeaker.REFERENCE} V)",
+        f"{sensitivity} + 20·log10({voltage.operand} / {loudspeaker.REFERENCE} V)",
         loudspeaker.level(sensitivity.value, voltage.value),
         "dB",
         "IEC 60268-5, from memory: characteristic sensitivity; S: data sheet",
@@ -239,7 +239,7 @@ def _capacitor(part: Part) -> list[Step]:
     value = Step(
         "Protective capacitor in series",
         "C = 1/(2π·f·Z), f an octave under what it plays",
-        f"f = {reading(protection.turnover(part.section, start), 'Hz')}, Z = {part.section.nominal}",
+        f"f = {operand(protection.turnover(part.section, start), 'Hz')}, Z = {part.section.nominal}",
         protection.protective_capacitor(part.section, start),
         "F",
         COMMON,

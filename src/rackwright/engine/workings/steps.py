@@ -13,6 +13,9 @@ from rackwright.model.equipment import AmplifierModel
 from rackwright.units import figure, floored, reading
 from rackwright.units.wording import listed
 
+DIGITS = 4
+"""Of a number that is put in: one more than of a result, so that a calculator gives that to its last digit."""
+
 
 class Step(NamedTuple):
     """One step: what is calculated, the formula in symbols, the numbers put in, the result."""
@@ -31,9 +34,17 @@ class Step(NamedTuple):
     @property
     def result(self) -> str:
         """The result to three figures with its unit and its angle, if any."""
+        return self._to(3)
+
+    @property
+    def operand(self) -> str:
+        """The result as it is put into another step."""
+        return self._to(DIGITS)
+
+    def _to(self, digits: int) -> str:
         if self.angle is not None:
-            return polar(cmath.rect(self.value, math.radians(self.angle)), self.unit)
-        return reading(floored(self.value) if self.cap else self.value, self.unit)
+            return polar(cmath.rect(self.value, math.radians(self.angle)), self.unit, digits)
+        return reading(floored(self.value, digits) if self.cap else self.value, self.unit, digits)
 
 
 class Working(NamedTuple):
@@ -64,9 +75,19 @@ RIG = "from the rig file"
 ARITHMETIC, ADDED = "arithmetic", "all of these added"
 
 
-def polar(value: complex, unit: str = "") -> str:
-    """A complex value by modulus and angle: `7.31 Ω ∠ −18.2°`."""
-    return f"{reading(abs(value), unit)} ∠ {figure(math.degrees(cmath.phase(value)))}°"
+def number(value: float, digits: int = DIGITS) -> str:
+    """A number that is put in."""
+    return figure(value, digits)
+
+
+def operand(value: float | None, unit: str, digits: int = DIGITS) -> str:
+    """A number that is put in, with its unit."""
+    return reading(value, unit, digits)
+
+
+def polar(value: complex, unit: str = "", digits: int = DIGITS) -> str:
+    """A complex value by modulus and angle: `7.314 Ω ∠ −18.21°`."""
+    return f"{reading(abs(value), unit, digits)} ∠ {figure(math.degrees(cmath.phase(value)), digits)}°"
 
 
 def stated(value: object, usual: object) -> str:
@@ -108,5 +129,5 @@ def final(steps: Iterable[Step]) -> float:
 
 
 def terms(parts: Iterable[tuple[str, float]], unit: str, sign: str = " + ") -> str:
-    """Named parts with their values: `A1 4.2 A + A2 1.1 A`."""
-    return sign.join(f"{name} {reading(value, unit)}".lstrip() for name, value in parts)
+    """Named parts with their values: `A1 4.213 A + A2 1.108 A`."""
+    return sign.join(f"{name} {operand(value, unit)}".lstrip() for name, value in parts)

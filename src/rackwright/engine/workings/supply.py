@@ -21,10 +21,18 @@ from rackwright.engine.workings.amplifier import (
     power_in,
     sum_of,
 )
-from rackwright.engine.workings.steps import ADDED, ARITHMETIC, RIG, Step, final, stated, terms
+from rackwright.engine.workings.steps import (
+    ADDED,
+    ARITHMETIC,
+    RIG,
+    Step,
+    final,
+    number,
+    operand,
+    stated,
+    terms,
+)
 from rackwright.model.mains import PHASES, Board, Phase, Supply
-from rackwright.units import figure as number
-from rackwright.units import reading
 
 
 def _point(of: Subject) -> tuple[Sequence[str], Sequence[Phase], str]:
@@ -74,7 +82,7 @@ def _fullest(duty: str) -> Explainer:
 
 
 def _largest(what: str, phases: list[Step]) -> list[Step]:
-    each = ", ".join([step.result for step in phases])
+    each = ", ".join([step.operand for step in phases])
     most = max([step.value for step in phases])
     return [*phases, Step(what, "max", f"max({each})" if phases[1:] else each, most, "A", ARITHMETIC)]
 
@@ -99,7 +107,7 @@ def _loading(duty: str) -> Explainer:
         share = Step(
             f"Loading {WORDS[duty]}",
             "I / rating",
-            f"{steps[-1].result} / {rating.result}",
+            f"{steps[-1].operand} / {rating.operand}",
             final(steps) / rating.value,
             "ratio",
             ARITHMETIC,
@@ -211,7 +219,7 @@ def _real(of: Subject) -> list[Step]:
     power = _real_power(of, "programme")
     return [
         power,
-        Step("The same in kW", "P", power.result, power.value / 1000, "kW", ARITHMETIC),
+        Step("The same in kW", "P", power.operand, power.value / 1000, "kW", ARITHMETIC),
     ]
 
 
@@ -220,11 +228,11 @@ def _real(of: Subject) -> list[Step]:
 
 def _imbalance(of: Subject) -> list[Step]:
     phases = _phases(of, "programme")
-    each = [f"{name} {reading(step.value, 'A', 5)}" for name, step in zip(_point(of)[1], phases, strict=True)]
+    each = [f"{name} {operand(step.value, 'A', 5)}" for name, step in zip(_point(of)[1], phases, strict=True)]
     share = Step(
         "Imbalance of the phases at programme",
         "largest |I − mean| / mean",
-        f"{', '.join(each)}; mean {reading(sum([p.value for p in phases]) / len(phases), 'A', 5)}",
+        f"{', '.join(each)}; mean {operand(sum([p.value for p in phases]) / len(phases), 'A', 5)}",
         mains.imbalance([p.value for p in phases]),
         "ratio",
         "as NEMA MG 1 defines it for voltages, from memory",
@@ -290,7 +298,7 @@ def _generator_loading(duty: str) -> Explainer:
                 Step(
                     f"Load on the generator {WORDS[duty]}, as if all phases were like the most loaded",
                     f"max(S of all, {count} · V · I of the most loaded phase)",
-                    f"max({whole.result}, {count} · {reading(of.voltage, 'V')} · {reading(fullest, 'A')})",
+                    f"max({whole.operand}, {count} · {operand(of.voltage, 'V')} · {operand(fullest, 'A')})",
                     max(whole.value, count * of.voltage * fullest),
                     "VA",
                     f"a phase carries {_PART[count]} of the rating: {COMMON}",
@@ -300,7 +308,7 @@ def _generator_loading(duty: str) -> Explainer:
         share = Step(
             f"Loading of the generator {WORDS[duty]}",
             "S / rating",
-            f"{load.result} / {rating.result}",
+            f"{load.operand} / {rating.operand}",
             load.value / rating.value,
             "ratio",
             ARITHMETIC,
@@ -318,7 +326,7 @@ def _generator_real_loading(duty: str) -> Explainer:
         kilowatts = Step(
             "Real power that the generator is rated for",
             "rating · power factor",
-            f"{rated.result} · {number(factor)}",
+            f"{rated.operand} · {number(factor)}",
             rated.value * factor,
             "W",
             stated(factor, Supply().generator_power_factor),
@@ -332,7 +340,7 @@ def _generator_real_loading(duty: str) -> Explainer:
                 Step(
                     f"Real power {WORDS[duty]}, as if all phases were like the most loaded",
                     f"max(P of all, {count} · P of the most loaded phase)",
-                    f"max({steps[-1].result}, {count} · {reading(fullest, 'W')})",
+                    f"max({steps[-1].operand}, {count} · {operand(fullest, 'W')})",
                     load,
                     "W",
                     f"a phase carries {_PART[count]} of the rating: {COMMON}",
@@ -341,7 +349,7 @@ def _generator_real_loading(duty: str) -> Explainer:
         share = Step(
             f"Real power {WORDS[duty]} as a share of what the generator is rated for",
             "P / rated P",
-            f"{reading(load, 'W')} / {kilowatts.result}",
+            f"{operand(load, 'W')} / {kilowatts.operand}",
             load / kilowatts.value,
             "ratio",
             ARITHMETIC,

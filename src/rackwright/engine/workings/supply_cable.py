@@ -6,10 +6,8 @@ from rackwright.engine.mains.cable_capacity import conductor_temperature
 from rackwright.engine.mains.cables import Cable, laying_of, loop_of
 from rackwright.engine.workings.amplifier import Explainer, Subject, band_of
 from rackwright.engine.workings.cable import core_of
-from rackwright.engine.workings.steps import COPPER, RIG, Step, stated
+from rackwright.engine.workings.steps import COPPER, RIG, Step, number, operand, stated
 from rackwright.model.mains import Supply
-from rackwright.units import figure as number
-from rackwright.units import reading
 
 
 def _cable(of: Subject) -> Cable:
@@ -22,7 +20,7 @@ def _carries(of: Subject) -> list[Step]:
     loaded = "two" if cable.loaded == 2 else "three"
     for rating in reversed(capacity.ratings[:1] + capacity.ratings[1:][-1:]):
         words = f"{rating.cable}, {cable.cable.size}, {loaded} loaded conductors"
-        steps.append(Step(words, "as stated" if rating.source == RIG else "from the table", reading(rating.base, "A"),
+        steps.append(Step(words, "as stated" if rating.source == RIG else "from the table", operand(rating.base, "A"),
                           rating.base, "A", rating.source))  # fmt: skip
         for factor in (*rating.factors, *((capacity.drum,) if capacity.drum else ())):
             before = steps[-1]
@@ -30,7 +28,7 @@ def _carries(of: Subject) -> list[Step]:
                 Step(
                     f"With {factor.words}",
                     "I · factor",
-                    f"{before.result} · {number(factor.value)}",
+                    f"{before.operand} · {number(factor.value)}",
                     before.value * factor.value,
                     "A",
                     factor.source,
@@ -70,7 +68,7 @@ def _fault(of: Subject) -> list[Step]:
             Step(
                 f"Supply cable of {each.size}, line and earth, as warm as its class allows",
                 "R = l · (r + r of the earth) · (1 + 0.00393 (T − 20))",
-                f"{reading(each.length.value, 'm')} · ({line.result} + {earth.result}) · (1 + 0.00393 · ({number(warm)} − 20))",
+                f"{operand(each.length.value, 'm')} · ({line.operand} + {earth.operand}) · (1 + 0.00393 · ({number(warm)} − 20))",
                 loop_of(each).line + loop_of(each).earth,
                 "Ω",
                 f"{line.source}; {COPPER}",
@@ -78,14 +76,14 @@ def _fault(of: Subject) -> list[Step]:
         )
         steps.append(loops[-1])
     source = supply.source_impedance
-    ohms = " + ".join([f"{source}" if source else "0 Ω", *(step.result for step in loops)])
+    ohms = " + ".join([f"{source}" if source else "0 Ω", *(step.operand for step in loops)])
     best = "" if source else ", at best: no source impedance is stated"
     return [
         *steps,
         Step(
-            f"Fault to earth at the far end of {of.id}{best}; line to neutral {reading(cable.fault.neutral, 'A')}",
+            f"Fault to earth at the far end of {of.id}{best}; line to neutral {operand(cable.fault.neutral, 'A')}",
             "I = 0.95·V / (Z + ΣR)",
-            f"0.95 · {reading(of.voltage, 'V')} / ({ohms})",
+            f"0.95 · {operand(of.voltage, 'V')} / ({ohms})",
             cable.fault.earth,
             "A",
             f"C_min of IEC 60909-0, from memory; V: {stated(of.voltage, Supply().voltage.value)}",

@@ -4,8 +4,7 @@ from rackwright.engine import touch
 from rackwright.engine.workings.amplifier import Subject
 from rackwright.engine.workings.cable import Part
 from rackwright.engine.workings.channel import open_voltage, ratings_source
-from rackwright.engine.workings.steps import Step, final
-from rackwright.units import reading
+from rackwright.engine.workings.steps import Step, final, operand
 
 
 def touch_voltage(of: Subject) -> list[Step]:
@@ -17,7 +16,7 @@ def touch_voltage(of: Subject) -> list[Step]:
     rated = Step(
         f"Highest rated voltage of {branch.id}" + (", bridged" if branch.mode == "bridged" else ""),
         "V = √(P·Z), the largest",
-        ", ".join(f"{reading(p.voltage, 'V')} at {reading(p.load, 'Ω')}" for p in points),
+        ", ".join(f"{operand(p.voltage, 'V')} at {operand(p.load, 'Ω')}" for p in points),
         max([p.voltage for p in points]),
         "V",
         ratings_source(branch),
@@ -28,7 +27,7 @@ def touch_voltage(of: Subject) -> list[Step]:
     stands = Step(
         f"Highest voltage at {of.id}: class {level}, {touch.SPANS[level]}; {access}",
         "the larger of the two",
-        f"{nothing_connected[-1].result}, {rated.result}",
+        f"{nothing_connected[-1].operand}, {rated.operand}",
         worst,
         "V",
         touch.SOURCE,
