@@ -10,7 +10,7 @@ def lengths(hand: Hand) -> list[str]:
 
 
 async def test_lengths_are_typed_down_the_column_with_what_they_bring() -> None:
-    async with opened(preset="small-room", size=(80, 24)) as hand:
+    async with opened(preset="small-room", size=(140, 45)) as hand:
         await hand.find("C1")
         await hand.press("E")
         assert isinstance(hand.screen, Columns)

@@ -190,12 +190,10 @@ class Columns(RigTable):
             self.say(str(error), "yellow")
 
     def _tell(self, rows: Sequence[Row], note: str = "") -> None:
-        """Say rows, each from a line of its own on; the note over them before the first where there are not lines for all."""
+        """Say rows, each from a line of its own on, below the note where there are lines for all."""
         said = [*([words(note)] if note else ()), *rows]
         lines = sum(len(wrap("".join(part for part, _ in row.parts), self.size.width)) for row in said)
-        if note and rows and lines > OVER + 1:
-            said = [Row(((f"{note}  ", ""), *rows[0].parts)), *rows[1:]]
-        self.query_one(Said).say(styled(said, self.glyphs))
+        self.query_one(Said).say(styled(rows if rows and lines > OVER + 1 else said, self.glyphs))
 
     def _choice(self, sheet: Sheet) -> Choice | None:
         field = self._field(sheet, self.columns[self.column])

@@ -278,7 +278,7 @@ class Line(Bare):
         lines = max(1, len(label), len(told))
         if not isinstance(box := self._box, TextArea):
             return lines
-        room, text = width - box.styles.margin.left - 2, box.text if box.has_focus else box.text.rstrip()
+        room, text = width - box.styles.margin.width - 2, box.text if box.has_focus else box.text.rstrip()
         written = sum(max(1, len(Content(line).wrap(max(1, room)))) for line in text.split("\n"))
         return max(lines, min(written, self.most))
 
