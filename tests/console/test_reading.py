@@ -161,10 +161,15 @@ async def test_the_caution_stands_where_figures_are_explained() -> None:
 
 
 async def test_one_page_says_whether_the_rig_is_ready_for_doors_and_leads_on() -> None:
-    async with opened(preset="faults", size=(80, 24)) as hand:
+    async with opened(preset="faults", size=(80, 36)) as hand:
         await hand.press("W")
-        assert "Not yet: 3 of 4 points are open." in hand.words
-        for told in ("open 3 stops", "pole pairs proved by a meter", "open papers not written"):
+        assert "Not yet: 4 of 5 points are open." in hand.words
+        for told in (
+            "open 3 stops, ",
+            "open not saved",
+            "pole pairs proved by a meter",
+            "open papers not written",
+        ):
             assert told in hand.words, told
         await hand.press("R")
         assert "Not yet" in hand.words, "no list is open, so that its key leads nowhere"

@@ -15,7 +15,7 @@ def test_stops_unproved_lines_and_open_lists_are_what_is_left() -> None:
     done, to_do = Step(words="Mute A1", done=True), Step(words="Patch R1-1")
     night = Night(lists=(NightList(id="1", title="Spare in", steps=(done, to_do)),))
     stops, lines, lists = readiness(assess(replace(preset("faults"), night=(night,))))
-    assert stops.told == "3 stops"
+    assert stops.told.startswith("3 stops, ")
     assert [told.split()[0] for told in stops.left] == ["TOP-R:", "A3.1:", "TOP-R.high:"]
     assert lines.left == ("not tested: C1–10",)
     assert lists.left == ("Spare in: 1 of 2 ticked",)

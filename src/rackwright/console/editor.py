@@ -41,7 +41,7 @@ DEPENDENTS = {
     "cabinet": "remove {} too",
     "circuit": "unplug {}",
     "feed": "leave {} without a feed",
-    "rack": "remove {} too; pole pairs of other racks are unpatched",
+    "rack": "remove or unpatch {}",
     "socket": "remove {} too",
 }
 """The kind of thing that is removed → what becomes of what depends on it."""

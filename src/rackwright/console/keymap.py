@@ -135,7 +135,7 @@ MOVES = (
 
 SIGNS = (
     ("4 Ω +0.5 dB", "A channel's load; full power over the rating"),
-    ("967 W 0.2 dB", "Full power at a section; loss in the cable"),
+    ("967 W 0.2 dB", "Full power at a section, no limiter; cable loss"),
     ("DF 42", "Damping factor of a section"),
     ("███░░░", "How close a figure is to its limit: full is at it"),
     ("P1 60 %", "Loading: programme current as a share of the breaker's rating"),

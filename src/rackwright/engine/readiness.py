@@ -27,8 +27,10 @@ def readiness(assessment: Assessed) -> tuple[Point, ...]:
 
 def _stops(assessment: Assessed) -> Point:
     stops = [finding for finding in assessment.findings if finding.severity == "stop"]
+    warnings = sum(finding.severity == "warn" for finding in assessment.findings)
     left = tuple(map(sentence_of, grouped(stops)))
-    return Point(counted(len(stops), "stop"), "Fix every stop before switching anything on.", left)
+    told = f"{counted(len(stops), 'stop')}, {counted(warnings, 'warn')}"
+    return Point(told, "Fix every stop before switching anything on.", left)
 
 
 def _lines(assessment: Assessed) -> Point:

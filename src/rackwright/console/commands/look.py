@@ -62,7 +62,7 @@ def mains(editor: Editor) -> None:
     also="ready open stops lines lists papers unprinted overview",
 )
 def ready_for_doors(editor: Editor) -> None:
-    """Stops, lines that are not proved, lists that are not ticked off, changes that are not on paper."""
+    """Stops, lines that are not proved, lists that are not ticked off, changes not on paper, changes not saved."""
     from rackwright.console.commands.papers import papers_folder
     from rackwright.console.screens.ready import ReadyPage
     from rackwright.engine.readiness import Point, readiness
@@ -76,7 +76,15 @@ def ready_for_doors(editor: Editor) -> None:
     else:
         count = f"{so_many(len(changes), 'change')} since the papers were written"
         printed = Point(count, "Write the papers again.", tuple(map(str, changes)))
-    points = (*zip(readiness(session.assessment), ("v", "i", "R"), strict=True), (printed, "x"))
+    kept = (
+        () if not session.unsaved else ("edits since the last save" if session.saved else "in no file yet",)
+    )
+    saved = Point("not saved" if kept else "saved", "Save the rig.", kept)
+    points = (
+        *zip(readiness(session.assessment), ("v", "i", "R"), strict=True),
+        (printed, "x"),
+        (saved, "s"),
+    )
 
     def picked(key: str | None) -> None:
         if key:
