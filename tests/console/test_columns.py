@@ -29,6 +29,17 @@ async def test_lengths_are_typed_down_the_column_with_what_they_bring() -> None:
         assert hand.screen is hand.workplace
 
 
+async def test_the_heads_of_columns_stay_in_sight_and_tell_that_there_are_more() -> None:
+    async with opened(preset="outdoor-stage", size=(80, 24)) as hand:
+        await hand.find(hand.rig.cabinets[-1].id)
+        await hand.press("E")
+        assert any("Model" in line and "…" in line for line in hand.text.splitlines())
+        assert isinstance(hand.screen, Columns)
+        await hand.press(*["right"] * (len(hand.screen.columns) - 1 - hand.screen.column))
+        (head,) = (line for line in hand.text.splitlines() if "Access" in line)
+        assert "…" not in head
+
+
 async def test_a_column_is_filled_down_and_pasted() -> None:
     async with opened(preset="small-room", size=(80, 24)) as hand:
         await hand.find("C2")

@@ -14,7 +14,7 @@ from rackwright.console.forms.sheet import Sheet
 from rackwright.console.keymap import Command
 from rackwright.console.related import kind_of
 from rackwright.console.rows.consequence import foreseen
-from rackwright.console.rows.row import Row, fit, heading, words
+from rackwright.console.rows.row import Row, fit, titles, words
 from rackwright.console.screens.table import BACK, RigTable, bindings, editing
 from rackwright.console.screens.table import REDO as TABLE_REDO
 from rackwright.console.screens.table import UNDO as TABLE_UNDO
@@ -98,9 +98,9 @@ class Columns(RigTable):
             place: (place, str(sheet.values["to"])) if self.kind == "line" else (place,)
             for place, sheet in sheets.items()
         }
-        titles = (self.kind.capitalize(), "To")
+        ends = (self.kind.capitalize(), "To")
         told = [*zip(*leads.values(), strict=True)]
-        spans = [max(map(len, (titles[i], *texts))) + 2 for i, texts in enumerate(told)]
+        spans = [max(map(len, (ends[i], *texts))) + 2 for i, texts in enumerate(told)]
         spans[-1:] = [size - 1 for size in spans[-1:]]
         name = sum(spans)
         sizes = [max(size, NARROWEST) for size in wanted]
@@ -110,7 +110,11 @@ class Columns(RigTable):
         for i in seen:  # what is cut has the room that is left
             sizes[i] += max(0, min(wanted[i] - sizes[i], width - name - sum(sizes[each] for each in seen)))
         heads = (self._bracketed(labels[i], sizes[i], i == self.column) for i in seen)
-        found = [heading("".join((*map(fit, titles, spans), *heads)))]
+        head, more = "".join((*map(fit, ends, spans), *heads)), self.glyphs.spelt("…")
+        room = width - len(more)
+        if seen.stop < len(sizes):
+            head = head.ljust(room) + more if len(head) <= room else head[: room - 1] + more + head[-1]
+        found = [titles(head)]
         for place, row in texts.items():
             cells = "".join(self._cell(place, i, row[i], sizes[i]) for i in seen)
             lead = "".join(map(fit, leads[place], spans))
