@@ -125,7 +125,7 @@ def standing(session: Session, shown: Collection[str] = ()) -> list[Part]:
         ("some stay silent", "warn", session.rig.lists and recovery.is_partial(assessment)),
         (_under_way(session.rig), "note", True),
         (_pending(session.rig), "note", True),
-        (f"meter check: {len(session.wrong_pairs)} wrong", "warn", session.wrong_pairs),
+        (f"meter check: {len(session.wrong_pairs)} wrong", "stop", session.wrong_pairs),
     )
     for words, style, is_so in told:
         parts += [(words, style), ("  ", "")] if is_so and words else []
