@@ -73,8 +73,8 @@ class Rehearsed(Struct, frozen=True, kw_only=True):
 
     @property
     def order(self) -> tuple[object, ...]:
-        """The worst is the greatest."""
-        return self.best[:5], self.broken
+        """The worst is the greatest: by the weight of what stays silent, how much quieter, how long, as these are told."""
+        return self.best.silence, self.best.level, round(self.plan.seconds), self.broken
 
 
 def grouped(before: Assessed) -> list[Asked]:
