@@ -9,8 +9,9 @@ from msgspec.structs import replace
 from engine_working import odd
 from rackwright.engine.cautions import PLANNING
 from rackwright.store.rig_file import save
+from rackwright.units import Level
 from rackwright.units.typography import spelled
-from shipped import preset
+from shipped import assessed, preset
 
 from .conftest import Run
 
@@ -105,6 +106,20 @@ class TestTheStatus:
 
 
 class TestThePage:
+    def test_tells_a_figure_apart_from_its_limit(self, run: Run) -> None:
+        """Of a loss 0.01 mdB over its target three digits would read as the target."""
+        loss = assessed("small-room").sections["SUB-R1.left"].loss or 0.0
+        target = Level.parse(f"{loss - 1e-5:.6f} dB")
+        rig = preset("small-room")
+        save(replace(rig, targets=replace(rig.targets, cable_loss=target)), "near.toml")
+        (row,) = [
+            line.split()
+            for line in run("check", "near.toml").out.splitlines()
+            if "SUB-R1.left " in line and " A1.3 " in line
+        ]
+        assert target.value < float(row[5]) < target.value + 2e-5
+        assert row[4] == "+0.4"  # headroom, as the racks and the results tell it
+
     def test_tells_channels_sections_circuits_racks_and_findings(self, run: Run) -> None:
         out = run("check", "outdoor-stage").out
         headings = ["Channels at full power", "Sections", "Circuits", "Racks", "Findings"]

@@ -11,7 +11,7 @@ from rackwright.cli.page import Page, Span, emit
 from rackwright.cli.report import json_text, report
 from rackwright.cli.status import of_verdict
 from rackwright.cli.words import RIG
-from rackwright.engine import cautions, outage
+from rackwright.engine import cautions, figures, outage
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.conductor import WORN
 from rackwright.engine.demand import CircuitResult
@@ -19,7 +19,7 @@ from rackwright.engine.finding import Finding, grouped, message_of, places
 from rackwright.engine.hot_coils import heated
 from rackwright.engine.levels import level_rows
 from rackwright.model.rig import Rig
-from rackwright.units import Temperature, capped, percent, short
+from rackwright.units import Temperature, capped, short
 
 ALLOWED = (
     "Allowed: highest safe rms limiter, in volts at the output and in dBu at the input; the lowest dBu of a feed's "
@@ -109,22 +109,29 @@ def _channels(page: Page, assessment: Assessed) -> None:
             continue
         dead = own.get(c.id) or (c.outage and str(c.outage))
         state = dead or ("bridged" if c.mode == "bridged" else "ok")
-        values = (c.load_nominal, c.load_minimum, c.voltage, c.current, c.power)
+        told = figures.of_channel(assessment.branches[c.id])
+        values = figures.cells(told, "load_nominal", "load_minimum", "voltage", "current", "power")
         limits = (c.limiter_rms, c.limiter_rms_dbu)
-        rows.append((c.id, c.feed or "–", state, *map(short, values), *map(capped, limits)))
+        rows.append((c.id, c.feed or "–", state, *values, *map(capped, limits)))
     page.table(("channel", "feed", "state", *numbers), rows, right=numbers)
     page.say(Span(ALLOWED, "dim"))
 
 
 def _sections(page: Page, assessment: Assessed) -> None:
     numbers = ("full W", "headroom dB", "loss dB", "damping", "Q", "Q ideal")
+    names = ("power", "headroom", "loss", "damping_factor", "q_total", "q_total_ideal")
     signs = {1: "+", -1: "−", None: ""}
+    told = {
+        branch.sections[n].id: figures.of_section(branch, n)
+        for branch in assessment.branches.values()
+        for n in range(len(branch.sections))
+    }
     rows = [
         (
             s.id,
             s.channel or f"silent: {assessment.silence(s.id).removeprefix(f'{s.id} ')}",
             signs[s.polarity],
-            *map(short, (s.power, s.headroom, s.loss, s.damping_factor, s.q_total, s.q_total_ideal)),
+            *figures.cells(told.get(s.id, ()), *names),
         )
         for s in assessment.sections.values()
     ]
@@ -171,28 +178,23 @@ def breaker(assessment: Assessed, circuit: CircuitResult) -> str:
     return assessment.index.rig.supply.device(known.breaker, known.curve)
 
 
-def carried(assessment: Assessed, circuit: CircuitResult, *figures: str) -> tuple[str, ...]:
+def carried(assessment: Assessed, circuit: CircuitResult, *told: str) -> tuple[str, ...]:
     """The cells of what a circuit carries: of one that is dead, why it is and dashes."""
     dead = outage.at(assessment.index, circuit.id)
     if dead is None:
-        return figures
-    return (dead.what if dead.at == circuit.id else str(dead), *["–"] * (len(figures) - 1))
+        return told
+    return (dead.what if dead.at == circuit.id else str(dead), *["–"] * (len(told) - 1))
 
 
 def _circuits(page: Page, assessment: Assessed) -> None:
     numbers = ("A", "hard", "%", "hard", "drop %", "hard", "inrush A")
+    names = "programme_current", "heavy_current", "loading", "loading_heavy", "drop", "drop_heavy", "inrush"
     rows = [
         (
             c.id,
             c.phase,
             breaker(assessment, c),
-            *carried(
-                assessment,
-                c,
-                *map(short, (c.programme_current, c.heavy_current)),
-                *map(percent, (c.loading, c.loading_heavy)),
-                *map(short, (c.drop, c.drop_heavy, c.inrush)),
-            ),
+            *carried(assessment, c, *figures.cells(figures.of_circuit(assessment, c.id), *names)),
         )
         for c in assessment.circuits.values()
     ]

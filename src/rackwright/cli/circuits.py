@@ -9,7 +9,7 @@ from rackwright.cli.opening import Refusal, opened
 from rackwright.cli.page import Page, Span
 from rackwright.cli.saving import TONIGHT, edited, see_that_it_is_free, tell_how_long, tell_saved, write
 from rackwright.cli.words import FILE, RIG
-from rackwright.engine import cautions, mains
+from rackwright.engine import cautions, figures, mains
 from rackwright.engine.allocation.arrangement import Arrangement, ArrangementError, mains_findings, propose
 from rackwright.engine.assess import Assessed, assess
 from rackwright.engine.demand import BoardResult, CircuitResult, PhaseResult, SupplyResult
@@ -97,8 +97,10 @@ def _loads(page: Page, assessment: Assessed) -> None:
             *carried(
                 assessment,
                 c,
-                *map(short, (c.programme_current, c.heavy_current)),
-                *map(percent, (c.loading, c.loading_heavy)),
+                *figures.cells(
+                    figures.of_circuit(assessment, c.id),
+                    *("programme_current", "heavy_current", "loading", "loading_heavy"),
+                ),
                 lasting(_endurance(assessment, c)),
             ),
             " ".join((*c.amplifiers, *c.loads)) or "–",
@@ -176,7 +178,11 @@ def _feeds(page: Page, assessment: Assessed) -> None:
     rows = [
         (
             c.id,
-            *carried(assessment, c, *map(short, (c.drop, c.drop_heavy, c.inrush))),
+            *carried(
+                assessment,
+                c,
+                *figures.cells(figures.of_circuit(assessment, c.id), "drop", "drop_heavy", "inrush"),
+            ),
             short(mains.switch_on(c, assessment.amplifiers).edge.current if c.inrush_limit else None),
             _switching(mains.switch_on(c, assessment.amplifiers)),
         )

@@ -13,7 +13,8 @@ from rackwright.engine.demand import DRAWN, BoardResult, CircuitResult, SupplyRe
 from rackwright.engine.finding import Limit
 from rackwright.model.equipment import AmplifierModel, Assumable
 from rackwright.model.mains import Board, Circuit, Supply
-from rackwright.units import floored, reading
+from rackwright.units import NOTHING, floored, percent, reading, short, told_apart
+from rackwright.units.formatting import signed_db
 
 if TYPE_CHECKING:
     from rackwright.engine.assess import Assessed
@@ -41,9 +42,13 @@ class Figure(NamedTuple):
     """Whether it is the most that something may be set to: written, it is not rounded up."""
     same: bool = False
     """Whether it is the figure before it in another unit."""
+    signed: bool = False
+    """Whether it is dB above or below another level."""
 
     def text(self, value: float | None) -> str:
         """`value` as a person reads it."""
+        if self.signed and value is not None:
+            return signed_db(value)
         return reading(floored(value) if self.cap and value is not None else value, self.unit)
 
 
@@ -108,7 +113,7 @@ SECTION_FIGURES: tuple[Figure, ...] = (
     Figure("loss", "loss_db", "Cable loss", "dB", lambda branch, _: limits.loss(branch)),
     Figure("source_resistance", "source_resistance_ohm", "Source resistance", "Ω"),
     Figure("damping_factor", "damping_factor", "Damping factor", "", _damping_factor),
-    Figure("headroom", "headroom_db", "Headroom", "dB"),
+    Figure("headroom", "headroom_db", "Headroom", "dB", signed=True),
     Figure("gain", "gain_db", "Gain from the processor", "dB"),
     Figure("q_total", "q_total", "Total Q as wired", ""),
     Figure("q_total_ideal", "q_total_ideal", "Total Q, no cable", ""),
@@ -281,6 +286,22 @@ class Shown(NamedTuple):
     limit: Limit | None
     assumed: bool = False
     """Whether it rests on a figure of an amplifier that is assumed."""
+
+    @property
+    def cell(self) -> str:
+        """The figure for a table, without its unit: to as many digits as show on which side of its limit it is."""
+        if self.value is None or self.limit is None:
+            if self.figure.signed:
+                return self.figure.text(self.value).removesuffix(" dB")
+            return percent(self.value) if self.figure.unit == "ratio" else short(self.value)
+        unit = "ratio" if self.figure.unit == "ratio" else ""
+        return told_apart(self.value, self.limit.value, unit)[0].removesuffix(" %")
+
+
+def cells(shown: Iterable[Shown], *names: str) -> list[str]:
+    """Of these figures those, for a table; dashes where there are none."""
+    found = {each.figure.name: each.cell for each in shown}
+    return [found.get(name, NOTHING) for name in names]
 
 
 def of_channel(branch: Branch) -> tuple[Shown, ...]:

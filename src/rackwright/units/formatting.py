@@ -116,9 +116,14 @@ def change_percent(before: float, after: float) -> str:
     return f"{(after / before - 1) * 100:+.0f} %".replace("-", "−")
 
 
+def signed_db(value: float) -> str:
+    """A level above or below another, to a tenth: `+0.6 dB`."""
+    return f"{value:+.1f} dB".replace("-", "−")
+
+
 def change_db(before: float, after: float) -> str:
     """By how much a voltage moved, 20·log10 of the ratio: `−1.2 dB`."""
-    return f"{20 * math.log10(after / before):+.1f} dB".replace("-", "−")
+    return signed_db(20 * math.log10(after / before))
 
 
 def distance(before: float | None, after: float | None) -> float:

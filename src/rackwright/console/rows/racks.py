@@ -16,7 +16,7 @@ from rackwright.engine.outage import Outage
 from rackwright.model.mains import Circuit, Phase, phases_of
 from rackwright.model.racks import Amplifier, Feed, Rack
 from rackwright.units import reading, told_apart
-from rackwright.units.formatting import whole_percent
+from rackwright.units.formatting import signed_db, whole_percent
 from rackwright.units.wording import ranged, runs, some
 
 MOST_NAMES = 3
@@ -186,7 +186,7 @@ def _channel(branch: Branch, marks: Marks) -> Entry:
     load = branch.result.load_nominal
     ohms = told_apart(load, limits.load_nominal(branch).value, "Ω")[0] if load is not None else ""
     room = min((s.headroom for s in branch.sections if s.headroom is not None), default=None)
-    headroom = f"{room:+.1f} dB".replace("-", "−") if room is not None else ""
+    headroom = signed_db(room) if room is not None else ""
     cabinets = [*dict.fromkeys(section.cabinet for section in branch.sections)]
     # in words how many more would cost the column
     more = f" +{len(cabinets) - MOST_NAMES}" if len(cabinets) > MOST_NAMES else ""
