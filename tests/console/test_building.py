@@ -333,3 +333,25 @@ async def test_what_only_the_results_show_is_added_with_no_pane_put_before_the_o
         assert hand.pane("results").has_focus, "where it is asked for it is shown"
         await hand.find("feed2")
         assert hand.pane("results").has_focus, "and the next, too"
+
+
+async def test_a_new_thing_begins_with_what_can_be_added_and_an_amplifier_with_terminals_nobody_can_touch() -> (
+    None
+):
+    async with opened(preset="small-room") as hand:
+        await hand.find(hand.rig.lines[0].id)
+        await hand.burst("a", "enter")
+        assert "New cabinet" in hand.words, "every cabinet has its line"
+        await hand.press("enter")
+        await hand.find(hand.rig.lines[0].id)
+        await hand.burst("a", "enter")
+        assert "New line" in hand.words
+    async with opened() as hand:
+        await hand.press("n")
+        await hand.add("rack")
+        await hand.press("enter")
+        await hand.add("amplifier")
+        await hand.press("enter")
+        (made,) = hand.rig.amplifiers()
+        models = hand.workplace.editor.options.known.amplifiers
+        assert next(model for model in models if model.id == made.model).terminals == "shrouded"

@@ -210,7 +210,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "ambient": Field("Cable temperature"),
     },
     rig.Targets: {
-        "damping_factor": Field("Lowest damping factor", 0.1, 9999, "20"),
+        "damping_factor": Field("Lowest damping factor, bass", 0.1, 9999, "20"),
         "cable_loss": Field("Highest cable loss"),
         "programme_duty": Field("Programme duty", 0.001, 1, "0.125", percent=True),
         "heavy_duty": Field("Duty when driven hard", 0.001, 1, "0.3333", percent=True),

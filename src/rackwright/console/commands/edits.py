@@ -95,6 +95,8 @@ LIKELY = {
 def add(editor: Editor) -> None:
     session = editor.session
     likely = LIKELY.get(session.kind, "rack") if session.rig.racks else "rack"
+    if likely == "line" and not editor.options.unfed():
+        likely = "cabinet"
     options = [Option(kind, told) for kind, told in ADDABLE.items()]
     options.sort(key=lambda option: option.value != likely)
 

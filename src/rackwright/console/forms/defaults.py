@@ -178,11 +178,12 @@ def _free(options: Options, name: str) -> str:
 
 
 def _amplifier(options: Options, near: str, model: str) -> Amplifier:
-    """A new one of that model, of the usual one where empty."""
+    """A new one of that model; where empty of the usual one, first of one whose terminals nobody can touch."""
     rig, index, rack = options.rig, options.index, rack_near(options, near)
     here = (*rig.amplifiers(), *index.racks[rack].amplifiers)
     like = index.amplifiers.get(index.thing_at(near)) or next(reversed(here), None)
-    model = model or (like.model if like else options.known.amplifiers[0].id)
+    safe_first = sorted(options.known.amplifiers, key=lambda each: each.terminals == "exposed")
+    model = model or (like.model if like else safe_first[0].id)
     height = next(m.height for m in options.known.amplifiers if m.id == model)
     name = edits.next_id(rig, like.id) if like else "A1"
     known = [circuit.id for circuit in rig.circuits if circuit.state == "ok"]
