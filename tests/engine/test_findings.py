@@ -557,6 +557,13 @@ def test_a_pair_that_plays_one_feed_may_be_parallel():
     assert assess(changed(SOUND, "A1", mode="parallel")).findings == ()
 
 
+def test_beside_doubled_cores_a_pair_that_is_patched_stays_apart_in_the_plug():
+    for cores, told in ((1, False), (2, True)):
+        rig = changed(ONE, "L1", cores_per_pole=cores)
+        advice = " ".join(f.advice for f in assess(rig).findings if f.code == "channel-unused")
+        assert ("joins two outputs" in advice) is told
+
+
 def test_the_second_half_of_a_bridge_is_no_spare():
     bridged = changed(changed(ONE, "A1", mode="bridged"), "S1", poles=("A1.1",))
     assert "channel-unused" not in _codes(bridged)

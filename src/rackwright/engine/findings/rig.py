@@ -338,6 +338,9 @@ def channel_unused(survey: Survey) -> Iterator[Finding]:
             own = dead.at == branch.id and dead.what == "failed"
             told = "has failed and drives nothing" if own else f"drives nothing, and is dead: {dead}"
             advice = "Have it repaired." if own else "As a spare it counts once that is repaired."
+        from_there = (line for tap, _, _ in branch.taps for line in survey.index.lines_from.get(tap.id, ()))
+        if doubled := [line.id for line in from_there if line.cores_per_pole > 1]:
+            advice += f" Strap no core of {listed(doubled)} to it in the plug: that joins two outputs."
         yield Finding("channel-unused", "note", branch.id, f"{branch.id} {told}.", advice)
 
 
