@@ -157,6 +157,9 @@ async def test_what_a_move_does_to_boards_is_shown_too() -> None:
         full = hand.session.assessment.boards["D4"]
         await hand.press("m", "right")
         assert f"D4 {whole_percent(full.loading)}, hard {whole_percent(full.loading_heavy)} →" in hand.words
+        await hand.press("escape", "escape")  # neither racks nor lines list loads
+        assert hand.session.place == "CATERING"
+        assert hand.workplace.panes[hand.workplace.front].row is not None
 
 
 async def test_all_that_is_chosen_is_duplicated_and_removed() -> None:

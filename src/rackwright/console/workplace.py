@@ -272,15 +272,17 @@ class Workplace(RigScreen[None]):
     def go_to(self, place: str, added: bool = False) -> None:
         """Select a place and bring the pane forward that shows it, whatever that has been narrowed to.
 
-        What only the results tell of brings these forward where it was asked for; what was `added` stands under the racks.
+        What only the results tell of brings these forward where it was asked for; what was `added`, and what the pane in front does not
+        list, stands under the racks where these do.
         """
         kind = kind_of(self.session.assessment, place)
         self.session.place = place if kind else ""
         self.redraw()
         pane = _pane_of(kind)
-        if added and pane == RESULTS:
+        unlisted = self.front != RESULTS and RESULTS in self.shown and self.panes[self.front].cursor < 0
+        if pane == RESULTS and (added or unlisted) and self.panes[0].cursor >= 0:
             pane = 0
-        if pane != RESULTS or RESULTS not in self.shown:
+        if pane != RESULTS or RESULTS not in self.shown or unlisted:
             self.bring_forward(pane)
 
     # --- keys ---
