@@ -95,7 +95,7 @@ class TestSpares:
 
     def test_a_change_of_their_count_is_told(self):
         after = edits.change_settings(CHAIN, spares=(replace(LINK, count=0), SPARE_DUO))
-        assert [str(change) for change in difference(CHAIN, after)] == ["4x2.5 5 m how many: 1 → 0"]
+        assert [str(change) for change in difference(CHAIN, after)] == ["4x2.5 5 m quantity: 1 → 0"]
 
     @pytest.mark.parametrize(
         ("spare", "words"),

@@ -167,7 +167,7 @@ def test_a_rig_with_stock_reads_back_as_it_was(rig: Rig) -> None:
     from rackwright.model.diff import difference
 
     assert [str(change) for change in difference(rig, own)] == [
-        f"Added stocked cable {rig.lines[0].cable} 50 ft: cable {rig.lines[0].cable}, length 50 ft, how many 3"
+        f"Added stocked cable {rig.lines[0].cable} 50 ft: cable {rig.lines[0].cable}, length 50 ft, quantity 3"
     ]
 
 

@@ -335,14 +335,14 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "cable": Field("Cable", of="cables"),
         "length": Field("Length"),
         "amplifier": Field("Amplifier model", of="amplifiers"),
-        "count": Field("How many", 0, 999, "1"),
+        "count": Field("Quantity", 0, 999, "1"),
         "case": Field("Flight case", example="case 3"),
     },
     lines.Stock: {
         "cable": Field("Cable", of="cables", heads="cable type, cable model, type, model, item, article"),
         "length": Field("Length", heads="cable length"),
         "count": Field(
-            "How many", 0, 99_999, "1", heads="how many, quantity, qty, pieces, pcs, owned, stock"
+            "Quantity", 0, 99_999, "1", heads="quantity, how many, qty, pieces, pcs, owned, stock"
         ),
         "case": Field("Flight case", example="case 3", heads="in case, box, flight case, kept in, shelf"),
     },
