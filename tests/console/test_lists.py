@@ -172,9 +172,9 @@ async def test_what_a_list_cuts_stands_whole_below_it_under_the_cursor() -> None
         await hand.find("SUB-L1")
         await hand.press("enter")
         await hand.field("model")
-        whole = "bi-amped: mid 8 Ω 400 W, high 16 Ω 80 W. Bi-amped double 10 inch top for stacks and arrays (demo)"
+        whole = "bi-amped: mid 8 Ω 400 W, high 16 Ω 80 W – Bi-amped double 10 inch top for stacks and arrays (demo)"
         await hand.press("space")
-        assert "16 Ω 80 W. Bi-amped dou…" in hand.text
+        assert "16 Ω 80 W – Bi-amped do…" in hand.text
         assert whole not in hand.words
         await hand.type("top-biamp-2")
         assert f"top-biamp-2x10: {whole}" in hand.words

@@ -138,7 +138,7 @@ async def test_differences_from_the_preset_list_each_change() -> None:
         await hand.paste("60 m")
         await hand.press("=")
         await hand.pick("small-room")
-        assert "From small-room to this rig" in hand.text
+        assert "From preset small-room to this rig" in hand.text
         assert "1 changed" in hand.text
         assert "C2" in hand.text
         assert "60 m" in hand.text

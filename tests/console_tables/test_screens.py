@@ -519,3 +519,7 @@ async def test_spares_are_told_apart_from_what_the_rig_plays_on() -> None:
         played = sum(amplifier.model == "amp-4ch-1200" for amplifier in hall().amplifiers())
         (row,) = [row for row in rows_of(app.screen) if "amp-4ch-1200" in row]
         assert f"{played} used, 1 spare" in row
+        sockets = sum(socket.connector == "2-pole" for socket in hall().sockets())
+        fills = sum(cabinet.model == "front-fill-2x5" for cabinet in hall().cabinets)
+        (row,) = [row for row in rows_of(app.screen) if row.strip(" ▶").startswith("2-pole")]
+        assert f"{sockets + fills} used" in row, "a socket each, and an inlet each"

@@ -717,3 +717,13 @@ def test_switching_on_by_an_assumed_inrush_says_so():
             f for f in assess(changed(full, "duo", assumed=names)).findings if f.code == "inrush-over-band"
         ]
         assert ("Enter the inrush of duo, which is assumed" in found.advice) is said
+
+
+def test_what_a_failed_channel_silences_is_told_by_section_where_the_cabinet_plays_on():
+    def told(rig: Rig) -> list[str]:
+        return [f.message for f in assess(rig).findings if f.code.endswith("-failed")]
+
+    part = changed(SOUND, "A2", channels=amplifier("A2", "mid", "high", failed=(1,)).channels)
+    assert told(part) == ["A2.1 has failed and TOP1.mid is silent on it."]
+    assert told(changed(SOUND, "A2", state="failed")) == ["A2 has failed and TOP1 is silent on it."]
+    assert told(changed(SOUND, "TOP1", faults={"mid": "open"})) == ["TOP1.mid is open and silent."]

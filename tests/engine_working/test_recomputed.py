@@ -194,6 +194,7 @@ def written_out(step: Step) -> Callable[..., float]:
     count = iter(range(10**6))
     text = step.numbers.replace("log10", "lg").replace("∞ Ω", "inf")
     text = NUMBER.sub(lambda m: f"n[{next(count)}]" + ("**2" if m[2] == "V²" else ""), text)
+    text = text.replace(")²", ")**2")
     text = re.sub(r"(n\[\d+\]) ∠ (−?n\[\d+\])°", r"polar(\1, \2)", text)
     text = re.sub(
         r"polar\([^)]*\)(?: ‖ polar\([^)]*\))+", lambda m: f"parallel({m[0].replace(' ‖', ',')})", text

@@ -45,7 +45,9 @@ def load_minimum(branch: Branch) -> Limit:
     .. [1] IEC 60268-5: not under 80 % of the rated impedance.
     """
     return Limit(
-        "at least", LOWEST_MODULUS * branch.result.lowest_load, f"{LOWEST_MODULUS:g} × that: IEC 60268-5"
+        "at least",
+        LOWEST_MODULUS * branch.result.lowest_load,
+        f"{LOWEST_MODULUS:g} × the lowest rated load: IEC 60268-5",
     )
 
 

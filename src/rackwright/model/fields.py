@@ -260,7 +260,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "laid": Field("Laid", words=(_UNSTATED, "", "", "", "", "")),
         "grouped": Field("Loaded cables together", 2, 99, "3", _UNSTATED, only=("laid", "grouped")),
         "layers": Field("Layers on the drum", 1, 99, "3", "3", only=("laid", "drum")),
-        "earth": Field("Size of the earth", example="4 mm2", empty="as the others"),
+        "earth": Field("Earth conductor size", example="4 mm2", empty="as the others"),
         "max_current": Field("Highest current", example="25 A", empty="from tables"),
     },
     mains.Measured: {

@@ -18,8 +18,10 @@ ROUNDING = 1e-6
 """Of sizes that are no whole cells."""
 _JOINTS = "-_./"
 """Signs behind which a long id is parted before it is cut anywhere."""
-_WORD = re.compile(r'[-−("]*\d[\d.,]* \S{1,5}(?=[^\S\xa0]|$)|\(\w+ \d+\)\S*|[\S\xa0]+')
-"""A word, or a figure with the unit behind it, or a thing with its number in brackets; a no-break space holds words together."""
+_WORD = re.compile(
+    r'[-−("]*\d[\d.,]* \S{1,5}(?=[^\S\xa0]|$)|\(\w+ \d+\)\S*|(?:pair|Out|Output) \d+\S*|[\S\xa0]+'
+)
+"""A word, or a figure with the unit behind it, or a thing with its number; a no-break space holds words together."""
 
 
 def formula(text: str) -> str:

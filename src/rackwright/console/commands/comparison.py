@@ -30,7 +30,9 @@ def ask(editor: Editor) -> None:
         others["moment"] = "a moment of the undo list", "", lambda: session.rig
     for preset in presets.listed():
         if not preset.error:
-            others.setdefault(preset.name, (f"preset: {preset.title}", preset.name, _loading(preset.path)))
+            others.setdefault(
+                preset.name, (f"preset: {preset.title}", f"preset {preset.name}", _loading(preset.path))
+            )
     for item in recent.recent():
         if not item.missing and not editor.document.is_own(item.path):
             others.setdefault(str(item.path), (item.name, item.path.name, _loading(item.path)))

@@ -94,7 +94,11 @@ def ready_for_doors(editor: Editor) -> None:
 
 
 @look(
-    "k", "compare", "Compare: show changed figures as before → now, or stop", also="before after difference"
+    "k",
+    "compare",
+    "Compare: show changed figures as before → now, or stop",
+    now=lambda session: "compare" if session.kept is None else "stop comparing",
+    also="before after difference",
 )
 def compare(editor: Editor) -> None:
     if editor.session.kept is None:

@@ -119,7 +119,7 @@ def _foresee(editor: Editor, facts: VenueFacts, name: str) -> None:
         editor.glyphs,
     )
     if proposals:
-        page.matching, page.HINT = True, ("enter apply", "m match otherwise", SCROLLS, "esc close")
+        page.matching, page.HINT = True, ("enter apply", "m other match", SCROLLS, "esc close")
 
     def done(go: bool | None) -> None:
         if not go:
@@ -276,6 +276,8 @@ class _Name(Words):
 
     def read(self, text: str) -> str:
         """The name. Raises FieldError for one that leaves no file name."""
+        if not text.strip():
+            raise FieldError("Write its name")
         if not any(sign.isalnum() for sign in super().read(text)):
             raise FieldError("Write a name with a letter in it")
         return text.strip()

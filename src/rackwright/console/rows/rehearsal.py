@@ -10,19 +10,18 @@ from rackwright.engine.assess import Assessed
 from rackwright.engine.recovery import Plan, Rehearsal, Rehearsed, as_called, in_short
 from rackwright.units.text_table import wrap
 
-NAME = 20
+NAME = 18
 """Cells of a name where there is little room for it: level and weight make room for so much."""
 NAMES = 24
 """Names at most of what is silent."""
 MOVE = 10
 """Cells below which a first move says nothing: it is left to the plan."""
 LEGEND = (
-    "Silent: sections that stay so with this plan.",
-    "Weight: each of them by its priority, 1 for the first, a half for the second, a quarter for the third; "
-    "without a priority by role and kind.",
-    "Level: by how much what loses most plays less loud.",
+    "Silent: sections that still are after this plan.",
+    "Weight: of these, 1 for each of priority 1, a half of 2, a quarter of 3; where none is set, by role and kind.",
+    "Level: how much quieter the section plays that loses most.",
     "Takes: until all that comes back plays; the time to find out why a circuit is dead is not counted.",
-    "Both: an amplifier and its circuit at once.",
+    "Both: an amplifier and its circuit at once; without mains, nothing has to be switched off first.",
 )
 
 
@@ -76,9 +75,13 @@ def _row(cells: Sequence[str], sizes: Sequence[int], glyphs: Glyphs) -> tuple[st
 
 
 def _told(plan: Plan, room: int, glyphs: Glyphs) -> str:
-    """All that is done where there is room, else the first of it and how many more."""
-    told = (in_short(plan.moves) or plan.first, plan.opening, f"{plan.first}, +{len(plan.moves) - 1} more")
-    return next((each for each in told if len(glyphs.spelt(each)) <= room), plan.first)
+    """As many of the moves as there is room for, and how many more there are."""
+    for shown in range(len(plan.moves), 0, -1):
+        more = len(plan.moves) - shown
+        told = in_short(plan.moves[:shown]) + (f", and {more} more" if more else "")
+        if len(glyphs.spelt(told)) <= room:
+            return told
+    return f"{plan.first}, +{len(plan.moves) - 1} more" if plan.moves[1:] else plan.first
 
 
 def told(failure: Rehearsed, before: Assessed, width: int) -> list[Row]:

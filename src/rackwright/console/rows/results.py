@@ -44,7 +44,7 @@ def rows(
     """The rows of the results pane for `place`; with `kept`, changed figures as `before → now`."""
     found = [heading(line) for line in wrap(title(assessment, place), width)]
     if kept is not None and place and not kind_of(kept, place):
-        found += [words(line, "dim") for line in wrap("The rig compared with has none of it.", width)]
+        found += [words(line, "dim") for line in wrap("It is not in the rig compared with.", width)]
     titled = len(found)
     findings = assessment.at(place) if place else assessment.findings
     found += [words(line, "failed") for said in _dead(assessment, place) for line in wrap(said, width)]

@@ -340,7 +340,7 @@ def described(entry: EquipmentEntry) -> str:
     """The same with what its name adds to that."""
     figures = figures_of(entry)
     added = ", ".join(part for part in entry.name.split(", ") if part not in figures)
-    return ". ".join(filter(None, (figures, added)))
+    return " – ".join(filter(None, (figures, added)))
 
 
 def _amped(model: LoudspeakerModel) -> str:

@@ -4,6 +4,7 @@ What a cell holds, how it is read and which edit it makes is the thing's own for
 """
 
 from collections.abc import Mapping, Sequence
+from itertools import accumulate
 from typing import Any
 
 from textual.events import Key, Paste
@@ -83,6 +84,13 @@ class Columns(RigTable):
     def on_mount(self) -> None:
         """The cursor on the thing that was selected."""
         self.redraw()
+
+    @property
+    def offered(self) -> list[Command]:
+        """A list is offered only of a choice, until something is typed."""
+        sheet = self._sheet(self.place)
+        listed = self.typed is None and sheet is not None and self._choice(sheet) is not None
+        return [each for each in super().offered if each is not LIST or listed]
 
     # --- drawing ---
 
@@ -189,15 +197,21 @@ class Columns(RigTable):
             choice, value = self._choice(sheet), values[name]
             known = {option.value: option.words for option in choice.options(sheet.values)} if choice else {}
             text = f"= {value} {known.get(value, '')}" if choice else self._field(sheet, name).note(typed)
-            self._tell(told[:2], text)
+            self._tell(told, text)
         except FieldError as error:
             self.say(str(error), "yellow")
 
     def _tell(self, rows: Sequence[Row], note: str = "") -> None:
-        """Say rows, each from a line of its own on, below the note where there are lines for all."""
-        said = [*([words(note)] if note else ()), *rows]
-        lines = sum(len(wrap("".join(part for part, _ in row.parts), self.size.width)) for row in said)
-        self.query_one(Said).say(styled(rows if rows and lines > OVER + 1 else said, self.glyphs))
+        """Say the note where there are lines for all, and rows, each from a line of its own on; of too many, how many more."""
+        ends = [
+            *accumulate(len(wrap("".join(part for part, _ in row.parts), self.size.width)) for row in rows)
+        ]
+        if note and (not rows or ends[-1] <= OVER):
+            rows = [words(note), *rows]
+        elif rows and ends[-1] > OVER + 1:
+            shown = max(1, sum(end <= OVER for end in ends))
+            rows = [*rows[:shown], *([words(f"and {len(rows) - shown} more", "dim")] if rows[shown:] else ())]
+        self.query_one(Said).say(styled(rows, self.glyphs))
 
     def _choice(self, sheet: Sheet) -> Choice | None:
         field = self._field(sheet, self.columns[self.column])
@@ -246,7 +260,7 @@ class Columns(RigTable):
         label = f"edit {first}" if len(texts) == 1 else f"edit {name} of {len(texts)} {self.kind}s"
         if self.make(label, change, self.place) and len(texts) > 1:
             after = self.session.assessment
-            self._tell(foreseen(before.findings, after.findings, MOST)[:2])
+            self._tell(foreseen(before.findings, after.findings, MOST))
         return True
 
     # --- keys ---

@@ -252,8 +252,10 @@ class RigEquipment(EntryTable):
 
     def rows(self, width: int) -> Sequence[Row]:
         rig = self.session.rig
-        playing = replace(rig, spares=(), stock=())
+        playing = replace(rig, spares=(), stock=(), equipment=Equipment())
         used = Counter((kind, name) for kind, name, _ in equipment_uses(playing))
+        models = {model.id: model for model in rig.equipment.loudspeakers}
+        used.update(("connectors", models[cabinet.model].connector) for cabinet in rig.cabinets)
         spare: Counter[tuple[str, str]] = Counter()
         for each in rig.spares:
             spare["cables" if each.cable else "amplifiers", each.cable or each.amplifier] += each.count

@@ -58,10 +58,10 @@ CHOOSE = Command(
     "Go from plan to plan; its number goes to one",
     "Plans",
     in_show=True,
-    shown_key="up down",
+    shown_key="up/down",
 )
 ROLL = Command(
-    "pagedown", "roll", "scroll", "Scroll what the plan does", "Plans", in_show=True, shown_key="page up down"
+    "pagedown", "roll", "scroll", "Scroll what the plan does", "Plans", in_show=True, shown_key="page up/down"
 )
 
 

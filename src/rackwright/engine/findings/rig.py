@@ -1,8 +1,8 @@
 """Judgements that take the whole rig to see: joined outputs, silence, crossed poles, polarity, space, spares."""
 
 import itertools
-from collections import defaultdict
-from collections.abc import Iterator
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from rackwright.engine import touch
@@ -285,10 +285,9 @@ def failed(survey: Survey) -> Iterator[Finding]:
     for at, sections in lost.items():
         place = survey.index.place(at)
         kind = place.kind if place else "phase"
-        cabinets = list(dict.fromkeys(section.cabinet for section in sections))
-        others = [cabinet for cabinet in cabinets if cabinet != at] or [
-            section.section for section in sections
-        ]
+        silent = _silent(survey, sections)
+        others = [section.section for section in sections] if silent == [at] else silent
+        lost_on_it = f"{listed(others)} {'is' if len(others) == 1 else 'are'} silent on it"
         branch = survey.branches.get(at)
         tapped = branch.tapped if branch else []
         sockets = [socket.id for socket, _, _ in branch.taps] if branch else []
@@ -296,7 +295,7 @@ def failed(survey: Survey) -> Iterator[Finding]:
             _KINDS.get(kind, kind) + "-failed",
             "stop",
             at,
-            f"{at} {_SAID[what[at]]} and {listed(others)} {'is' if len(others) == 1 else 'are'} silent on it.",
+            f"{at} {_SAID[what[at]]} and {'silent' if kind == 'section' else lost_on_it}.",
             f"{_made_safe(survey, at, *sockets)}, then re-patch {listed(tapped)} to a working channel."
             if kind == "channel" and tapped
             else f"{PLANS}.",
@@ -311,6 +310,14 @@ def failed(survey: Survey) -> Iterator[Finding]:
                     f"{cabinet.id}.{name} is distorted: its driver is damaged.",
                     "Mute it or turn it down before it shorts, and have it repaired.",
                 )
+
+
+def _silent(survey: Survey, sections: Sequence[SectionResult]) -> list[str]:
+    """The cabinets of the sections; of one that plays on in part, the sections."""
+    models = survey.index.loudspeaker_models
+    found = Counter(section.cabinet for section in sections)
+    whole = {name for name in found if found[name] == len(models[survey.index.cabinets[name].model].sections)}
+    return list(dict.fromkeys(each.cabinet if each.cabinet in whole else each.id for each in sections))
 
 
 def _made_safe(survey: Survey, *places: str) -> str:

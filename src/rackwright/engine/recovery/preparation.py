@@ -57,7 +57,7 @@ def advised(each: Help) -> str:
     what = {
         "channel": f"Add a spare channel of {each.what} in {each.rack}",
         "amplifier": f"Take a spare {each.what} along",
-        "cable": f"Take a spare {each.what} along",
+        "cable": f"Take a spare {each.what} along, to link from a cabinet that it reaches",
         "plugs": f"Exchange the plugs at {exchanged}, if the cables reach",
         "circuits": f"Exchange the mains plugs of {exchanged}, if the cables reach",
     }[each.kind]

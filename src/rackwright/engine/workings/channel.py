@@ -59,7 +59,7 @@ def terminal_voltage(part: Part) -> list[Step]:
     load = load_terminal(part)[-1]
     points = part.branch.output.points
     rated = ", ".join(
-        f"{operand(p.voltage, 'V')} {operand(p.current, 'A')} at {operand(p.load, 'Ω')}" for p in points
+        f"{operand(p.voltage, 'V')} and {operand(p.current, 'A')} at {operand(p.load, 'Ω')}" for p in points
     )
     highest, lowest = points[0], points[-1]
     if load.value > highest.load:
@@ -95,7 +95,7 @@ def _terminal_current(part: Part) -> list[Step]:
 
 def _terminal_power(part: Part) -> list[Step]:
     load, voltage = steps = terminal_voltage(part)
-    numbers = f"{operand(voltage.value, 'V')}² / {operand(load.value, 'Ω')}"
+    numbers = f"({operand(voltage.value, 'V')})² / {operand(load.value, 'Ω')}"
     return [*steps, Step("Power", "P = V²/Z", numbers, voltage.value**2 / load.value, "W", OHM)]
 
 

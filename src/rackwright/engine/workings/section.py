@@ -52,7 +52,7 @@ def _limited_power(part: Part) -> list[Step]:
 
 def _power_of(part: Part, voltage: Step) -> list[Step]:
     nominal = part.section.nominal
-    numbers = f"{voltage.operand}² / {nominal}"
+    numbers = f"({voltage.operand})² / {nominal}"
     return [voltage, Step("Power", "P = V²/Z nominal", numbers, voltage.value**2 / nominal.value, "W", OHM)]
 
 
