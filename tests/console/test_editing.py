@@ -1089,7 +1089,7 @@ async def test_a_form_says_once_what_its_values_would_bring_at_several_places() 
         await hand.field("model")
         await hand.choose("4ch-600")
         assert hand.text.count("drives nothing") == 1
-        assert "A3.1, A3.2, A3.3 and A3.4: Each drives nothing" in hand.words
+        assert "A3.1, A3.2, A3.3 and A3.4: each drives nothing" in hand.words
         await hand.press("escape")
         before = hand.session.assessment
         hand.session.apply("add", lambda rig: edits.duplicate_times(rig, "A2", 1)[0])

@@ -96,7 +96,7 @@ def test_findings_that_say_the_same_of_several_places_are_told_once() -> None:
     assert found == [tuple(hot), (other,)]
     told = ["".join(text for text, _ in row.parts) for group in found for row in _finding(group, 60)]
     assert told == [
-        "stop A1.1, A2.1 and A2.2: Each is hot.",
+        "stop A1.1, A2.1 and A2.2: each is hot.",
         "     Cool it.",
         "stop A3.1 is hot.",
         "     Leave it.",

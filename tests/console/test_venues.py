@@ -21,7 +21,7 @@ async def test_a_rig_is_taken_to_a_venue_after_a_look_at_what_changes_and_back()
     async with opened(preset="hall", size=(100, 120)) as hand:
         before = hand.rig
         await choose_venue(hand, "cellar")
-        assert re.search("warn A3.*: Each is on no circuit", hand.words)
+        assert re.search("warn A3.*: each is on no circuit", hand.words)
         assert "C26 keep their own lengths: measure them." in hand.words
         assert "Bar manager" in hand.words
         await hand.press("escape")

@@ -98,7 +98,10 @@ def message_of(group: Sequence[Finding]) -> str:
 
 def sentence_of(group: Sequence[Finding], most: int | None = None) -> str:
     """The same with their places before it."""
-    return group[0].sentence if len(group) == 1 else f"{places(group, most)}: {message_of(group)}"
+    if len(group) == 1:
+        return group[0].sentence
+    told = message_of(group)
+    return f"{places(group, most)}: {f'each{told[4:]}' if told.startswith('Each ') else told}"
 
 
 def _of_each(finding: Finding) -> str:

@@ -207,7 +207,7 @@ _TABLE: dict[type[Struct], dict[str, Field]] = {
         "neutral": Field("Rating of the neutral", example="63 A", empty="as a phase"),
         "source_impedance": Field("Loop impedance, intake", example="0.35 ohm", empty=_UNSTATED),
         "measured_duty": Field("Duty as measured", 0.125, 1, "0.17", "none", percent=True),
-        "ambient": Field("Cable temperature"),
+        "ambient": Field("Temperature of cables"),
     },
     rig.Targets: {
         "damping_factor": Field("Lowest damping factor, bass", 0.1, 9999, "20"),

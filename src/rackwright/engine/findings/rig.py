@@ -340,7 +340,7 @@ def channel_unused(survey: Survey) -> Iterator[Finding]:
         where = f"is patched to {listed(branch.tapped)} and nothing" if branch.taps else "drives nothing"
         if branch.taps:
             where += " that works is connected there" if _leads(survey, branch) else " is connected there"
-        told, advice = f"{where}: a spare", "Keep it for a failure, or share the load with it."
+        told, advice = f"{where} (a spare)", "Keep it for a failure, or share the load with it."
         if dead is not None:
             own = dead.at == branch.id and dead.what == "failed"
             told = "has failed and drives nothing" if own else f"drives nothing, and is dead: {dead}"
