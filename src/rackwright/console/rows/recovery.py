@@ -183,8 +183,12 @@ def failed(found: Recovery, names: Sequence[str]) -> list[str]:
     """What has failed and what is silent for it; ever shorter, for a title that has little room."""
     lost, before = found.just_lost, len(found.lost) - len(found.just_lost)
     counted = so_many(len(lost), "section")
-    silent = [as_called(found.before, lost, most) for most in MOST] if lost else []
-    told = [f"{each} silent" for each in (*silent, counted)] if lost else ["nothing more is silent"]
+    silent = [f"{as_called(found.before, lost, most)} silent" for most in MOST] if lost else []
+    if len({name.rpartition(".")[0] for name in lost}) < len(
+        lost
+    ):  # told by their cabinets, where columns count sections
+        silent = [f"{each}, {counted}" for each in silent]
+    told = [*silent, f"{counted} silent"] if lost else ["nothing more is silent"]
     earlier = f", {before} from before" if before else ""
     return [f"{few(names, most)} failed: {each}{earlier}" for most in MOST for each in told]
 

@@ -228,10 +228,11 @@ def equipment(
     """
     rows: list[Row] = []
     uses = {}
+    digits = max((len(str(count)) for count in (used or {}).values()), default=1)
     for item in known if used is not None else ():
         key = item.kind, item.entry.id
         count, by = (used or {}).get(key, 0), (spare or {}).get(key, 0)
-        told = f"{count:>3} used" if count or by else "    unused"
+        told = f"{count:>{digits}} used" if count or by else f"{'':>{digits}} unused"
         uses[item.place] = f"{told}, {by} spare" if by else told
     kinds = {kind: [item for item in known if item.kind == kind] for kind in EQUIPMENT_KINDS}
     common = {kind: Counter(item.origin for item in here).most_common() for kind, here in kinds.items()}

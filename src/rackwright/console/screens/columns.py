@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from itertools import accumulate
 from typing import Any
 
-from textual.events import Key, Paste
+from textual.events import Key, Paste, Resize
 
 from rackwright.console.editor import Editor
 from rackwright.console.forms.several import COLUMNS, begin_of
@@ -84,6 +84,12 @@ class Columns(RigTable):
     def on_mount(self) -> None:
         """The cursor on the thing that was selected."""
         self.redraw()
+
+    def on_resize(self, event: Resize) -> None:
+        """What is said of what is typed is laid out anew, too."""
+        super().on_resize(event)
+        if self.typed is not None:
+            self._type(self.typed)
 
     @property
     def offered(self) -> list[Command]:
