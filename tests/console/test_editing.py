@@ -15,7 +15,7 @@ from rackwright.console.terminal.glyphs import ASCII, UNICODE, Glyphs
 from rackwright.console.widgets.fields import FieldError, Measure, Share, Words
 from rackwright.console.widgets.form import KEPT, ChoiceBox, Form, Line, LineBox
 from rackwright.console.widgets.pane import Pane
-from rackwright.engine.finding import grouped
+from rackwright.engine.finding import Finding, grouped
 from rackwright.model import edits
 from rackwright.units import ConductorSize, Frequency, LimiterSetting
 
@@ -1080,6 +1080,21 @@ async def test_what_changes_with_another_field_says_so_until_it_is_changed_by_ha
         await hand.write("STAGE")
         told = {line.split()[1] for line in hand.text.splitlines() if "follows Model" in line}
         assert told == {"Wiring", "Priority,", "Position", "Side", "Role"}
+
+
+def test_each_of_two_findings_of_a_kind_at_one_place_is_told() -> None:
+    def at(*told: str) -> list[Finding]:
+        return [Finding("hot", "warn", "A1.1", message, "Turn it down.") for message in told]
+
+    def signs(before: list[Finding], after: list[Finding]) -> list[str]:
+        return [f"{row.parts[0][0][0]} {row.parts[1][0]}" for row in foreseen(before, after)]
+
+    rms, peak = "A1.1 rms is 9 V.", "A1.1 peak is 12 V."
+    assert sorted(signs([], at(rms, peak))) == sorted([f"+ {rms}", f"+ {peak}"])
+    assert sorted(signs(at(rms, peak), [])) == sorted([f"− {rms}", f"− {peak}"])
+    assert signs(at(rms, peak), at(rms, "A1.1 peak is 13 V.")) == ["~ A1.1 peak is 13 V."]
+    assert signs(at(rms, peak), at("A1.1 peak is 13 V.")) == ["~ A1.1 peak is 13 V.", f"− {rms}"]
+    assert signs(at(rms), at("A1.1 and A1.2 are 9 V.")) == ["~ A1.1 and A1.2 are 9 V."]
 
 
 async def test_a_form_says_once_what_its_values_would_bring_at_several_places() -> None:

@@ -1,5 +1,7 @@
 """Rows that say what an edit would bring: findings that come, go or change, and how full circuits are then."""
 
+import re
+from collections import defaultdict
 from collections.abc import Sequence
 
 from rackwright.console.rows.row import Row, words
@@ -15,12 +17,14 @@ def foreseen(before: Sequence[Finding], after: Sequence[Finding], most: int | No
 
     What several places share is told once, with the first `most` of them.
     """
-    old, new = {_key(f): f for f in before}, {_key(f): f for f in after}
-    told = {
-        "+": [f for k, f in new.items() if k not in old],
-        "~": [f for k, f in new.items() if k in old and f.severity != "note" and f.message != old[k].message],
-        "−": [f for k, f in old.items() if k not in new],
-    }
+    old, new = _by_kind(before), _by_kind(after)
+    told: dict[str, list[Finding]] = {"+": [], "~": [], "−": []}
+    for kind in {**new, **old}:
+        come, gone = (_only_in(*sides) for sides in ((new[kind], old[kind]), (old[kind], new[kind])))
+        changed = min(len(come), len(gone))
+        told["~"] += [f for f in come[:changed] if f.severity != "note"]
+        told["+"] += come[changed:]
+        told["−"] += gone[changed:]
     rows = [_row(sign, group, most) for sign, found in told.items() for group in grouped(found)]
     return rows or [words("No change in findings.", "dim")]
 
@@ -48,5 +52,20 @@ def _loadings(assessment: Assessed) -> dict[str, str]:
     }
 
 
-def _key(finding: Finding) -> tuple[str, str, str]:
-    return finding.code, finding.severity, finding.at
+def _by_kind(findings: Sequence[Finding]) -> defaultdict[tuple[str, str, str], list[Finding]]:
+    found = defaultdict[tuple[str, str, str], list[Finding]](list)
+    for each in findings:
+        found[each.code, each.severity, each.at].append(each)
+    return found
+
+
+def _only_in(these: Sequence[Finding], those: Sequence[Finding]) -> list[Finding]:
+    """What only these say, first what those say with other figures, in the order of its words."""
+    said, alike = {f.message for f in those}, {_bare(f) for f in these} & {_bare(f) for f in those}
+    return sorted(
+        (f for f in these if f.message not in said), key=lambda f: (_bare(f) not in alike, _bare(f))
+    )
+
+
+def _bare(finding: Finding) -> str:
+    return re.sub(r"\d[\d.]*", "", finding.message)

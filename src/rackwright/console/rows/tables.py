@@ -122,11 +122,11 @@ def _owned(
     width: int,
     glyphs: Glyphs,
 ) -> list[Row]:
-    """Cables and amplifiers with length, count, further columns, and the figures they are known by."""
+    """Cables and amplifiers with length, quantity, further columns, and the figures they are known by."""
     index = assessment.index
     name = _widest("Model", (_model(item) for item in found), 24)
     length = _widest("Length", (str(item.length or "") for item in found))
-    sizes = (name, length, 5, *(len(title) for title in titles))
+    sizes = (name, length, len("Quantity"), *(len(title) for title in titles))
     models = [
         (index.cable_models if item.cable else index.amplifier_models).get(_model(item)) for item in found
     ]
@@ -136,11 +136,11 @@ def _owned(
         known = [figures_of(model) if model else "" for model in models]
     gap = max(2, gap_in(width, sum(sizes) + max(map(len, known)), len(sizes) + 1))  # a count beside a figure
     sizes = (*sizes, width - sum(sizes) - gap * len(sizes))
-    heads = ("Model", "Length".rjust(length), "Count", *titles, "Figures")
+    heads = ("Model", "Length".rjust(length), "Quantity", *titles, "Figures")
     rows = [named(in_columns(heads, sizes, glyphs, gap))]
     for number, item in enumerate(found):
         columns = more[number] if more else ()
-        figures = (str(item.length or "–").rjust(length), f"{item.count:>5}", *columns)
+        figures = (str(item.length or "–").rjust(length), f"{item.count:>8}", *columns)
         cells = in_columns((_model(item), *figures, known[number]), sizes, glyphs, gap)
         rows.append(Row(((cells, "" if item.count else "dim"),), item.id))
     return rows
