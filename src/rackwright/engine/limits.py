@@ -358,7 +358,7 @@ def generator_near() -> Limit:
     >>> generator_near().value
     0.8
     """
-    return Limit("at most", 0.8, f"of the fullest phase if that is more; room for peaks: {COMMON}")
+    return Limit("at most", 0.8, f"of the whole or the most loaded phase; room for peaks: {COMMON}")
 
 
 def generator_full() -> Limit:
@@ -367,7 +367,7 @@ def generator_full() -> Limit:
     >>> generator_full().value
     1.0
     """
-    return Limit("at most", 1.0, "its rating, of the fullest phase if that is more")
+    return Limit("at most", 1.0, "its rating, of the whole or the most loaded phase")
 
 
 def lowest_voltage() -> Limit:

@@ -14,7 +14,7 @@ def ask(editor: Editor) -> None:
     elif editor.session.follows:
         _following(editor)
     else:
-        editor.say("Only a saved rig can be shared between consoles. Press s to save this one.", "yellow")
+        editor.say("Only a saved rig can be open on two screens at once. Press s to save this one.", "yellow")
 
 
 def _in_control(editor: Editor) -> None:

@@ -184,9 +184,8 @@ def failed(found: Recovery, names: Sequence[str]) -> list[str]:
     lost, before = found.just_lost, len(found.lost) - len(found.just_lost)
     counted = so_many(len(lost), "section")
     silent = [f"{as_called(found.before, lost, most)} silent" for most in MOST] if lost else []
-    if len({name.rpartition(".")[0] for name in lost}) < len(
-        lost
-    ):  # told by their cabinets, where columns count sections
+    cabinets = {name.rpartition(".")[0] for name in lost}
+    if len(cabinets) < len(lost):  # the columns count sections
         silent = [f"{each}, {counted}" for each in silent]
     told = [*silent, f"{counted} silent"] if lost else ["nothing more is silent"]
     earlier = f", {before} from before" if before else ""

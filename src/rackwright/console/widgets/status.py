@@ -116,7 +116,7 @@ def standing(session: Session, shown: Collection[str] = ()) -> list[Part]:
         ("EDIT LOCK", "here", session.edit_locked),
         (f"only {session.only}", "here", session.only),
         (
-            f"comparing with {session.kept_as}" if session.kept_as else "comparing",
+            f"comparing with {session.kept_as}" if session.kept_as else "comparing with before",
             "note",
             session.kept is not None,
         ),
