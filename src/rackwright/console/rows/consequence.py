@@ -20,7 +20,9 @@ def foreseen(before: Sequence[Finding], after: Sequence[Finding], most: int | No
     old, new = _by_kind(before), _by_kind(after)
     told: dict[str, list[Finding]] = {"+": [], "~": [], "−": []}
     for kind in {**new, **old}:
-        come, gone = (_only_in(*sides) for sides in ((new[kind], old[kind]), (old[kind], new[kind])))
+        if new[kind] == old[kind]:
+            continue
+        come, gone = _only_in(new[kind], old[kind]), _only_in(old[kind], new[kind])
         changed = min(len(come), len(gone))
         told["~"] += [f for f in come[:changed] if f.severity != "note"]
         told["+"] += come[changed:]

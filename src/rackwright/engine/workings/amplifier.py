@@ -93,7 +93,7 @@ def power_in(duty: str) -> Explainer:
         power = Step(
             f"Input power {WORDS[duty]}",
             "P = idle + duty · output / efficiency",
-            f"{model.idle_power} + {number(share, 4)} · {output.operand} / {number(model.efficiency)}",
+            f"{model.idle_power} + {number(share)} · {output.operand} / {number(model.efficiency)}",
             mains.input_power(idle, output.value, model.efficiency, share),
             "W",
             f"duty: {_duty_source(of, duty)}; {whose(model, 'idle_power', 'efficiency')}",
@@ -164,7 +164,7 @@ def heat_of(of: Subject) -> list[Step]:
     heat = Step(
         f"Heat of {of.id} at programme",
         "input power − duty · output: what doesn't go to the speaker lines",
-        f"{power.operand} − {number(share, 4)} · {output.operand}",
+        f"{power.operand} − {number(share)} · {output.operand}",
         power.value - share * output.value,
         "W",
         "conservation of energy",

@@ -131,5 +131,5 @@ def divided_voltage(what: str, terminals: list[Step], division: list[Step]) -> S
 
 def loss_step(division: list[Step]) -> Step:
     ratio = final(division)
-    numbers = f"−20·log10({number(ratio, 4)})"
+    numbers = f"−20·log10({number(ratio)})"
     return Step("Loss", "−20·log10(v)", numbers, -20 * math.log10(ratio), "dB", "definition of the decibel")

@@ -172,7 +172,7 @@ def _at_input(part: Part, steps: list[Step], unit: str = "dBu") -> list[Step]:
     level = Step(
         "The same at the amplifier's input",
         "20·log10(V / 0.7746 V) − gain" + (" with its trim" if part.branch.trim else ""),
-        f"20·log10({operand(floored(final(steps), 4), 'V', 4)} / 0.7746 V) − {operand(gain, 'dB', 4)}",
+        f"20·log10({operand(floored(final(steps), 4), 'V')} / 0.7746 V) − {operand(gain, 'dB')}",
         protection.input_level(final(steps), gain),
         unit,
         f"0 dBu = 0.7746 V; rounded down{assumed_too(part.branch.model, 'gain')}",
@@ -190,7 +190,7 @@ def _on_the_sine_scale(part: Part) -> list[Step]:
     sine = Step(
         "The same where the processor shows the rms of a sine",
         "level − 20·log10(√2)",
-        f"{operand(floored(final(steps), 4), 'dBu peak', 4)} − 20·log10(√(2))",
+        f"{operand(floored(final(steps), 4), 'dBu peak')} − 20·log10(√(2))",
         protection.sine_level(final(steps)),
         "dBu sine",
         "a sine's peak is √2 times its rms; rounded down",

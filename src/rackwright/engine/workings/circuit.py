@@ -81,7 +81,7 @@ def _measured_duty(of: Subject) -> list[Step]:
     own = Step(
         "The duty at which it would draw that",
         "(I − idle) / ((driven hard − idle) / its duty), idle with what else hangs there",
-        f"({measured.operand} − {idle.operand}) / (({heavy.operand} − {idle.operand}) / {number(share, 4)})",
+        f"({measured.operand} − {idle.operand}) / (({heavy.operand} − {idle.operand}) / {number(share)})",
         of.rig.circuits[of.id].measured_duty or 0.0,
         "",
         "input power grows in proportion to the duty",

@@ -112,7 +112,7 @@ class Network:
             Step(
                 f"Seen into {run.line.id}",
                 "Z = R + jωL + Z_behind",
-                f"{operand(run.node.resistance, 'Ω', 4)} + j·2·π·{self.at}·{operand(run.node.inductance, 'H', 4)} + "
+                f"{operand(run.node.resistance, 'Ω')} + j·2·π·{self.at}·{operand(run.node.inductance, 'H')} + "
                 + (f"({printed})" if len(loads) > 1 else printed),
                 abs(behind + own),
                 "Ω",
@@ -130,7 +130,7 @@ class Network:
             Step(
                 "Voltage at the terminals as a share of the EMF behind Ro",
                 "V/E = 1 / (1 + Ro/Z)",
-                f"1 / (1 + {operand(branch.output.resistance, 'Ω', 4)} / ({self.together}))",
+                f"1 / (1 + {operand(branch.output.resistance, 'Ω')} / ({self.together}))",
                 abs(ratio),
                 "",
                 OHM,
